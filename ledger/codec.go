@@ -1,0 +1,345 @@
+package ledger
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+	"unicode/utf8"
+
+	"github.com/shopspring/decimal"
+)
+
+// The body of a record is a JSON object with a fixed order of fields, no blanks, every value a string
+// and no field without a value. One record has one body, so that its hash means something: masses are
+// whole grams, decimals are plain, instants are UTC.
+
+// Field is one named value of a record, in the text that its body holds.
+type Field struct{ Name, Value string }
+
+// fieldWriter collects the fields of a fact in order.
+type fieldWriter struct{ body []byte }
+
+func (w *fieldWriter) text(name, value string) {
+	if value == "" {
+		return
+	}
+	w.open(name)
+	w.body = appendJSONString(w.body, value)
+}
+
+func (w *fieldWriter) mass(name string, m Mass) {
+	w.open(name)
+	w.body = append(m.appendGrams(append(w.body, '"')), '"')
+}
+
+func (w *fieldWriter) count(name string, n int) {
+	if n == 0 {
+		return
+	}
+	w.open(name)
+	w.body = append(strconv.AppendInt(append(w.body, '"'), int64(n), 10), '"')
+}
+
+func (w *fieldWriter) decimal(name string, d decimal.Decimal) { w.text(name, d.String()) }
+
+func (w *fieldWriter) optional(name string, d decimal.NullDecimal) {
+	if d.Valid {
+		w.decimal(name, d.Decimal)
+	}
+}
+
+func (w *fieldWriter) time(name string, t time.Time) { w.text(name, keyTime(t)) }
+
+func (w *fieldWriter) open(name string) {
+	if len(w.body) > 1 {
+		w.body = append(w.body, ',')
+	}
+	w.body = append(appendJSONString(w.body, name), ':')
+}
+
+const tagPrefix = "tag "
+
+// AppendBody appends the canonical body of the record: its fact, what it replaces and its tags.
+func (r *Record) AppendBody(b []byte) []byte {
+	w := fieldWriter{body: append(b[len(b):], '{')}
+	r.Fact.fields(&w)
+	w.text("replaces", r.Replaces)
+	for _, t := range r.Tags {
+		w.text(tagPrefix+t.Name, t.Value)
+	}
+	return append(append(b, w.body...), '}')
+}
+
+// Fields returns the fields of the record's body in order.
+func (r *Record) Fields() []Field {
+	d, err := parseBody(r.AppendBody(nil))
+	if err != nil {
+		return nil // unreachable: AppendBody writes what parseBody reads
+	}
+	return d.fields
+}
+
+// Field returns the value of a named field of the body, or "".
+func (r *Record) Field(name string) string {
+	for _, f := range r.Fields() {
+		if f.Name == name {
+			return f.Value
+		}
+	}
+	return ""
+}
+
+// AppendLine appends the record as one line of JSON without the line feed: place, origin and body. It is
+// the data of the record's leaf in the log.
+func (r *Record) AppendLine(b []byte) []byte {
+	b = append(b, `{"seq":`...)
+	b = strconv.AppendInt(b, r.Seq, 10)
+	field := func(name, value string) {
+		if value != "" {
+			b = append(appendJSONString(append(b, ','), name), ':')
+			b = appendJSONString(b, value)
+		}
+	}
+	field("kind", r.Fact.Kind().String())
+	field("yard", r.Yard)
+	field("key", r.Fact.Key())
+	if r.Revision > 0 {
+		b = append(b, `,"revision":`...)
+		b = strconv.AppendInt(b, int64(r.Revision), 10)
+	}
+	field("at", keyTime(r.At))
+	field("file", r.Source.File)
+	field("sheet", r.Source.Sheet)
+	if r.Source.Row > 0 {
+		b = append(b, `,"row":`...)
+		b = strconv.AppendInt(b, int64(r.Source.Row), 10)
+	}
+	field("recorded", keyTime(r.Recorded))
+	field("by", r.By)
+	b = append(b, `,"body":`...)
+	return append(r.AppendBody(b), '}')
+}
+
+// ErrBody says that a stored body is not one that this package wrote.
+var ErrBody = errors.New("not the body of a record")
+
+// SetBody reads a canonical body of the given kind into the record, and refuses one that it would not
+// have written itself to the byte.
+func (r *Record) SetBody(k Kind, body []byte) error {
+	d, err := parseBody(body)
+	if err != nil {
+		return err
+	}
+	f, err := readFact(k, d)
+	if err != nil {
+		return fmt.Errorf("%v record: %w", k, err)
+	}
+	if err := f.validate(); err != nil {
+		return fmt.Errorf("%v record: %w", k, err)
+	}
+	r.Fact = f
+	r.At = f.at().UTC()
+	r.Replaces = d.text("replaces")
+	r.Tags = d.tags()
+	if d.err != nil {
+		return fmt.Errorf("%v record: %w", k, d.err)
+	}
+	return nil
+}
+
+// fieldReader gives the fields of a body by name and remembers the first that does not hold.
+type fieldReader struct {
+	fields []Field
+	err    error
+}
+
+func (d *fieldReader) text(name string) string {
+	for i := range d.fields {
+		if d.fields[i].Name == name {
+			return d.fields[i].Value
+		}
+	}
+	return ""
+}
+
+func (d *fieldReader) fail(name string, err error) {
+	if d.err == nil {
+		d.err = fmt.Errorf("field %s: %w", name, err)
+	}
+}
+
+func (d *fieldReader) mass(name string) Mass {
+	v, err := strconv.ParseInt(d.text(name), 10, 64)
+	if err != nil {
+		d.fail(name, ErrBody)
+		return 0
+	}
+	m, err := Mass(v).checked()
+	if err != nil {
+		d.fail(name, err)
+	}
+	return m
+}
+
+func (d *fieldReader) optionalMass(name string) Mass {
+	if d.text(name) == "" {
+		return 0
+	}
+	return d.mass(name)
+}
+
+func (d *fieldReader) count(name string) int {
+	s := d.text(name)
+	if s == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 0 {
+		d.fail(name, ErrBody)
+	}
+	return n
+}
+
+func (d *fieldReader) decimal(name string) decimal.Decimal {
+	v, err := ParseDecimal(d.text(name))
+	if err != nil {
+		d.fail(name, err)
+	}
+	return v
+}
+
+func (d *fieldReader) optional(name string) decimal.NullDecimal {
+	if d.text(name) == "" {
+		return decimal.NullDecimal{}
+	}
+	return decimal.NullDecimal{Decimal: d.decimal(name), Valid: true}
+}
+
+func (d *fieldReader) time(name string) time.Time {
+	s := d.text(name)
+	if s == "" {
+		return time.Time{}
+	}
+	t, err := time.Parse(time.RFC3339Nano, s)
+	if err != nil {
+		d.fail(name, ErrBody)
+	}
+	return t
+}
+
+func (d *fieldReader) tags() []Tag {
+	var tags []Tag
+	for _, f := range d.fields {
+		if len(f.Name) > len(tagPrefix) && f.Name[:len(tagPrefix)] == tagPrefix {
+			tags = append(tags, Tag{f.Name[len(tagPrefix):], f.Value})
+		}
+	}
+	return tags
+}
+
+// parseBody reads a body strictly: an object of strings without blanks, no name twice, no escape that
+// appendJSONString would not have written.
+func parseBody(b []byte) (*fieldReader, error) {
+	d := &fieldReader{fields: make([]Field, 0, 16)}
+	if len(b) < 2 || b[0] != '{' || b[len(b)-1] != '}' {
+		return nil, ErrBody
+	}
+	for rest := b[1 : len(b)-1]; len(rest) > 0; {
+		if len(d.fields) > 0 {
+			if rest[0] != ',' {
+				return nil, ErrBody
+			}
+			rest = rest[1:]
+		}
+		var f Field
+		var ok bool
+		if f.Name, rest, ok = cutJSONString(rest); !ok || len(rest) == 0 || rest[0] != ':' || d.text(f.Name) != "" {
+			return nil, ErrBody
+		}
+		if f.Value, rest, ok = cutJSONString(rest[1:]); !ok || f.Value == "" {
+			return nil, ErrBody
+		}
+		d.fields = append(d.fields, f)
+	}
+	return d, nil
+}
+
+const lowerHex = "0123456789abcdef"
+
+// appendJSONString quotes s as JSON in one way only: quote, backslash and the control characters below
+// blank are escaped, everything else stands as it is. s must be valid UTF-8; a byte that is not becomes
+// U+FFFD.
+func appendJSONString(b []byte, s string) []byte {
+	b = append(b, '"')
+	start := 0
+	for i := 0; i < len(s); {
+		c := s[i]
+		if c >= utf8.RuneSelf {
+			r, n := utf8.DecodeRuneInString(s[i:])
+			if r == utf8.RuneError && n == 1 {
+				b = append(append(b, s[start:i]...), "\uFFFD"...)
+				start = i + 1
+			}
+			i += n
+			continue
+		}
+		if c < ' ' || c == '"' || c == '\\' {
+			b = append(b, s[start:i]...)
+			if c < ' ' {
+				b = append(b, '\\', 'u', '0', '0', lowerHex[c>>4], lowerHex[c&15])
+			} else {
+				b = append(b, '\\', c)
+			}
+			start = i + 1
+		}
+		i++
+	}
+	return append(append(b, s[start:]...), '"')
+}
+
+// cutJSONString takes one string that appendJSONString wrote off the front of b.
+func cutJSONString(b []byte) (s string, rest []byte, ok bool) {
+	if len(b) == 0 || b[0] != '"' {
+		return "", nil, false
+	}
+	for i := 1; i < len(b); i++ {
+		switch c := b[i]; {
+		case c == '"':
+			return string(b[1:i]), b[i+1:], utf8.Valid(b[1:i])
+		case c == '\\':
+			return cutEscaped(b)
+		case c < ' ':
+			return "", nil, false
+		}
+	}
+	return "", nil, false
+}
+
+// cutEscaped is cutJSONString for a string that has an escape in it.
+func cutEscaped(b []byte) (s string, rest []byte, ok bool) {
+	var out []byte
+	for i := 1; i < len(b); i++ {
+		switch c := b[i]; {
+		case c == '"':
+			return string(out), b[i+1:], utf8.Valid(out)
+		case c < ' ':
+			return "", nil, false
+		case c != '\\':
+			out = append(out, c)
+		case i+1 < len(b) && (b[i+1] == '"' || b[i+1] == '\\'):
+			i++
+			out = append(out, b[i])
+		case i+5 < len(b) && string(b[i+1:i+4]) == "u00":
+			v, err := strconv.ParseUint(string(b[i+4:i+6]), 16, 8)
+			if err != nil || v >= ' ' || b[i+5] >= 'A' && b[i+5] <= 'F' {
+				return "", nil, false
+			}
+			out = append(out, byte(v))
+			i += 5
+		default:
+			return "", nil, false
+		}
+	}
+	return "", nil, false
+}

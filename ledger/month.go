@@ -1,0 +1,361 @@
+package ledger
+
+import (
+	"fmt"
+	"iter"
+	"time"
+)
+
+// Input is all that one month of one yard is made of.
+type Input struct {
+	Register *Register
+	Yard     string
+	Period   Period
+	Opening  State // at the end of the month before; it is not changed
+
+	// Records are the yard's records that belong to the period, in the order of [Record.Compare]: those
+	// that happened in it, those that came too late for a sealed period before it, and, for the trucks
+	// that were between loader and deck when it ended, the deck tickets of the hours after it.
+	Records iter.Seq2[*Record, error]
+
+	// Entered returns the entry of a record in a sealed period, for a later record that replaces it; nil
+	// where there is none. A nil func means that nothing has been sealed.
+	Entered func(id string) (*Entry, error)
+
+	// Sealed returns the entry that a closed period holds for a record; nil for a record without one. A
+	// nil func derives entries.
+	Sealed func(rec *Record) (*Entry, error)
+}
+
+// Month is the book of one yard over one period.
+type Month struct {
+	Yard        Yard
+	Zone        *time.Location
+	Period      Period
+	Policies    Policies // in force at the end
+	Opening     State
+	Closing     State
+	Piles       []PileID // that exist in the period or hold something, in order of code
+	Flows       map[PileID]*Flows
+	Comparisons []*Comparison // in order of the surveys' ends
+	Problems    []Problem
+	Late        []*Record // entered here, though they happened in a sealed period
+	Days        []Day
+	Entries     int
+	Totals      Balances // what the period did to every account
+}
+
+// Day is what lay in the piles at the end of a day of the yard's clock.
+type Day struct {
+	End    time.Time
+	Solids map[PileID]Mass
+}
+
+// Start and End bound the month; End belongs to the next.
+func (m *Month) Start() time.Time { return m.Period.Start(m.Zone) }
+func (m *Month) End() time.Time   { return m.Period.End(m.Zone) }
+
+// Final returns the comparison that decides for a pile, the last of the month, or nil.
+func (m *Month) Final(id PileID) *Comparison {
+	for i := len(m.Comparisons) - 1; i >= 0; i-- {
+		if m.Comparisons[i].Pile == id {
+			return m.Comparisons[i]
+		}
+	}
+	return nil
+}
+
+// Derive enters the records of a period. Each entry that moves anything, or that a reader should know of,
+// is handed to emit in order; emit may keep it.
+//
+// An open period is derived as if it were closed at that moment: what a survey says is already taken
+// where the yard's policy will take it. So the reports of an open month and of the sealed month agree.
+func Derive(in Input, emit func(*Entry) error) (*Month, error) {
+	b, err := newBuilder(in, emit)
+	if err != nil {
+		return nil, err
+	}
+	for rec, err := range in.Records {
+		if err != nil {
+			return nil, err
+		}
+		if err := b.record(rec); err != nil {
+			return nil, fmt.Errorf("%s: %w", rec.ID(), err)
+		}
+	}
+	b.finish()
+	return b.month, nil
+}
+
+type builder struct {
+	in     Input
+	emit   func(*Entry) error
+	month  *Month
+	state  *State // grows from the opening to the closing state
+	poster poster
+	until  time.Time // end of the period
+
+	windows map[PileID][]*window
+	finals  map[PileID]*Comparison // last one made for the pile
+	loaded  map[string]loadedTruck // by truck: its last load that no deck ticket has met
+}
+
+// window collects what moved while a pile was being surveyed.
+type window struct {
+	start, end time.Time
+	items      []Item
+}
+
+type loadedTruck struct {
+	rec  *Record
+	pile PileID
+	net  Amount
+}
+
+func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
+	zone, ok := in.Register.Zone(in.Yard)
+	if !ok {
+		return nil, fmt.Errorf("yard %q: not in the book", in.Yard)
+	}
+	m := &Month{Yard: in.Register.yards[in.Yard].Yard, Zone: zone, Period: in.Period, Opening: in.Opening,
+		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Totals: Balances{}}
+	b := &builder{in: in, emit: emit, month: m, state: &m.Closing, until: m.End(),
+		windows: map[PileID][]*window{}, finals: map[PileID]*Comparison{}, loaded: map[string]loadedTruck{}}
+	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
+	m.Policies = in.Register.Policies(in.Yard, b.until.Add(-1))
+	for _, id := range in.Register.Piles(in.Yard, m.Start(), b.until) {
+		b.flows(id)
+	}
+	for a := range m.Opening.Balances {
+		if a.Kind == KindPile {
+			b.flows(PileID{a.Yard, a.Name})
+		}
+	}
+	for id := range in.Register.surveys {
+		for _, s := range in.Register.Surveys(id, m.Start(), b.until) {
+			b.windows[id] = append(b.windows[id], &window{start: s.Fact.(Survey).Start, end: s.At})
+		}
+	}
+	for d := m.Start(); d.Before(b.until); {
+		y, mo, day := d.In(zone).Date()
+		d = time.Date(y, mo, day+1, 0, 0, 0, 0, zone)
+		m.Days = append(m.Days, Day{End: d.UTC()})
+	}
+	return b, nil
+}
+
+func (b *builder) flows(id PileID) *Flows {
+	f, ok := b.month.Flows[id]
+	if !ok {
+		f = new(Flows)
+		b.month.Flows[id] = f
+	}
+	return f
+}
+
+func (b *builder) record(rec *Record) error {
+	if b.in.Register.Superseded(rec) {
+		return nil
+	}
+	deck, isDeck := rec.Fact.(DeckTicket)
+	switch {
+	case isDeck:
+		b.weighed(rec, deck)
+		return nil
+	case !rec.At.Before(b.until):
+		return nil // only deck tickets are read beyond the end
+	}
+	b.endDays(rec.At)
+	if rec.At.Before(b.poster.start) {
+		b.month.Late = append(b.month.Late, rec)
+	}
+	entry, err := b.entry(rec)
+	if err != nil {
+		return err
+	}
+	if len(entry.Legs) == 0 && entry.Flags == 0 {
+		return nil
+	}
+	return b.apply(entry)
+}
+
+// entry returns what the record does to the book: as sealed, or derived.
+func (b *builder) entry(rec *Record) (*Entry, error) {
+	var c *Comparison
+	if _, ok := rec.Fact.(Survey); ok && !rec.At.Before(b.poster.start) {
+		var err error
+		if c, err = b.survey(rec); err != nil {
+			return nil, err
+		}
+	}
+	if b.in.Sealed != nil {
+		e, err := b.in.Sealed(rec)
+		if e == nil && err == nil {
+			e = &Entry{Record: rec}
+		}
+		return e, err
+	}
+	if c != nil && c.Outcome == OutcomeTakeSurvey {
+		e, err := c.adjustment()
+		return &e, err
+	}
+	e, err := b.poster.post(rec)
+	if err != nil {
+		return nil, err
+	}
+	return &e, b.reverse(&e)
+}
+
+// reverse puts the opposite of a replaced record's sealed entry before the legs of the record that
+// replaces it. What a test, a survey or a totaliser reading did is not taken back: the next mark, survey
+// or reading starts from what the book holds.
+func (b *builder) reverse(e *Entry) error {
+	id := b.in.Register.Replaced(e.Record)
+	if id == "" || b.in.Entered == nil {
+		return nil
+	}
+	switch f := e.Record.Fact.(type) {
+	case Opening, Load, Transfer, Feed, Return:
+	case Production:
+		if f.IsReading {
+			return nil
+		}
+	default:
+		return nil
+	}
+	old, err := b.in.Entered(id)
+	if err != nil || old == nil {
+		return err
+	}
+	legs := make([]Leg, 0, len(old.Legs)+len(e.Legs))
+	for _, l := range old.Legs {
+		legs = append(legs, Leg{From: l.To, To: l.From, Amount: l.Amount})
+	}
+	e.Legs = append(legs, e.Legs...)
+	e.Flags |= FlagReversal
+	return nil
+}
+
+// apply carries out an entry and keeps every total that it touches.
+func (b *builder) apply(e *Entry) error {
+	e.Period = b.month.Period
+	if err := b.state.Balances.Post(e.Legs...); err != nil {
+		return err
+	}
+	if err := b.month.Totals.Post(e.Legs...); err != nil {
+		return err
+	}
+	for _, l := range e.Legs {
+		if err := b.touch(e, l.To, l.From, l.Amount); err != nil {
+			return err
+		}
+		if err := b.touch(e, l.From, l.To, l.Neg()); err != nil {
+			return err
+		}
+	}
+	b.month.Entries++
+	if e.Flags&FlagUnexplainedFall != 0 {
+		b.problem(ProblemUnexplainedFall, e.Record.ID(), "the totaliser fell, and neither a modulus nor a note says why")
+	}
+	return b.emit(e)
+}
+
+// touch keeps the totals of one end of a leg, if it is a pile; a is positive into it.
+func (b *builder) touch(e *Entry, end, other Account, a Amount) error {
+	if end.Kind != KindPile {
+		return nil
+	}
+	id := PileID{end.Yard, end.Name}
+	if err := b.flows(id).add(ColumnOf(other, a.Solids > 0 || a.Solids == 0 && a.Water > 0), a); err != nil {
+		return err
+	}
+	if other.Kind == KindShrinkage || other.Kind == KindWeather {
+		return nil
+	}
+	b.sinceBase(e, id, other, a.Solids)
+	if c := b.finals[id]; c != nil {
+		c.AfterIn += max(a.Solids, 0)
+		c.AfterOut += max(-a.Solids, 0)
+	}
+	for _, w := range b.windows[id] {
+		if at := e.At(); !at.Before(w.start) && !at.After(w.end) {
+			w.items = append(w.items, Item{Record: e.Record, Net: a})
+		}
+	}
+	if l, ok := e.Record.Fact.(Load); ok && l.Truck != "" {
+		b.loaded[l.Truck] = loadedTruck{e.Record, id, a}
+	}
+	return nil
+}
+
+func (b *builder) sinceBase(e *Entry, id PileID, other Account, solids Mass) {
+	base, ok := b.state.Bases[id]
+	switch {
+	case !ok && other.Kind == KindOpening:
+		base = Base{Record: e.Record.ID(), At: e.At(), Solids: solids}
+	case !ok:
+		base = Base{Record: e.Record.ID(), At: e.At()} // a pile that began with nothing
+		fallthrough
+	default:
+		base.In += max(solids, 0)
+		base.Out += max(-solids, 0)
+	}
+	b.state.Bases[id] = base
+}
+
+// survey sets a survey against the book. Only the last of a month decides.
+func (b *builder) survey(rec *Record) (*Comparison, error) {
+	c, err := compare(b.in.Register, rec, b.state)
+	if err != nil {
+		return nil, err
+	}
+	all := b.in.Register.Surveys(c.Pile, b.poster.start, b.until)
+	if c.HasDensity && rec.ID() != all[len(all)-1].ID() {
+		c.Outcome = OutcomeSuperseded
+	}
+	for i, s := range all {
+		if s.ID() == rec.ID() {
+			c.InWindow = b.windows[c.Pile][i].items
+		}
+	}
+	if c.HasDensity {
+		b.state.Bases[c.Pile] = Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids}
+	}
+	b.finals[c.Pile] = c
+	b.month.Comparisons = append(b.month.Comparisons, c)
+	return c, nil
+}
+
+// weighed names a truck that had left a pile when its survey ended and had not yet been weighed out.
+func (b *builder) weighed(rec *Record, t DeckTicket) {
+	l, ok := b.loaded[t.Truck]
+	if !ok || t.Void {
+		return
+	}
+	delete(b.loaded, t.Truck)
+	if wait := t.At.Sub(l.rec.At); wait < 0 || wait > b.month.Policies.CutOff {
+		return
+	}
+	for _, c := range b.month.Comparisons {
+		if c.Pile == l.pile && c.straddles(l.rec.At, t.At) {
+			c.Straddling = append(c.Straddling, Item{Record: l.rec, Net: l.net, Deck: &t})
+		}
+	}
+}
+
+// endDays writes down what lay in the piles at the end of every day that ended by an instant.
+func (b *builder) endDays(now time.Time) {
+	for i := range b.month.Days {
+		d := &b.month.Days[i]
+		if d.Solids != nil {
+			continue
+		}
+		if d.End.After(now) {
+			return
+		}
+		d.Solids = map[PileID]Mass{}
+		for id := range b.month.Flows {
+			d.Solids[id] = b.state.Balances[id.Account()].Solids
+		}
+	}
+}

@@ -1,0 +1,303 @@
+package ledger
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// PileID names a pile of a yard.
+type PileID struct{ Yard, Code string }
+
+// Account returns the pile's account.
+func (p PileID) Account() Account { return Account{KindPile, p.Yard, p.Code} }
+
+// Register holds what is known of yards, products and piles, and the tests and policies by instant. It
+// answers what was in force when. Build it with NewRegister; it does not change afterwards.
+type Register struct {
+	yards      map[string]yardInfo
+	products   map[string]Product
+	piles      map[PileID][]Pile              // by Opened
+	policies   map[string][]Policy            // by yard, by From
+	moistures  map[testSubject][]MoistureTest // by Taken
+	densities  map[testSubject][]DensityTest  // by Taken
+	belts      map[instrumentID][]Instrument  // by From
+	surveys    map[PileID][]*Record           // by End
+	superseded map[string]string              // record ID to the ID of the record that replaces it
+	replacedID map[string]string              // ID of the replacing record to the ID it replaces
+}
+
+type yardInfo struct {
+	Yard
+	zone *time.Location
+}
+
+// testSubject is what a test was taken of: a pile of a yard, or a product in a yard.
+type testSubject struct {
+	yard, code string
+	isProduct  bool
+}
+
+type instrumentID struct{ yard, code string }
+
+// NewRegister builds a register of records of any kinds; movements count only for what they replace. It
+// keeps pointers into records. Their order plays no part.
+func NewRegister(records []Record) (*Register, error) {
+	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
+		policies: map[string][]Policy{}, moistures: map[testSubject][]MoistureTest{},
+		densities: map[testSubject][]DensityTest{}, belts: map[instrumentID][]Instrument{},
+		surveys: map[PileID][]*Record{}, superseded: map[string]string{}, replacedID: map[string]string{}}
+	for i := range records {
+		r.noteReplacement(&records[i])
+	}
+	for i := range records {
+		rec := &records[i]
+		if r.Superseded(rec) {
+			continue
+		}
+		if err := r.add(rec); err != nil {
+			return nil, fmt.Errorf("%s: %w", rec.ID(), err)
+		}
+	}
+	r.sort()
+	return r, nil
+}
+
+// noteReplacement records which record a correction takes the place of: the one of that key, or, where
+// the key is its own, the revision before.
+func (r *Register) noteReplacement(rec *Record) {
+	if rec.Replaces == "" {
+		return
+	}
+	target := Record{Yard: rec.Yard, Fact: keyedAs{rec.Fact, rec.Replaces}}
+	if rec.Replaces == rec.Fact.Key() {
+		target.Revision = rec.Revision - 1
+	}
+	r.superseded[target.ID()] = rec.ID()
+	r.replacedID[rec.ID()] = target.ID()
+}
+
+// keyedAs is a fact under another key, to make the ID of the record that has it.
+type keyedAs struct {
+	Fact
+	key string
+}
+
+func (k keyedAs) Key() string { return k.key }
+
+func (r *Register) add(rec *Record) error {
+	switch f := rec.Fact.(type) {
+	case Yard:
+		zone, err := time.LoadLocation(f.Zone)
+		if err != nil {
+			return err
+		}
+		r.yards[f.Code] = yardInfo{f, zone}
+	case Product:
+		r.products[f.Code] = f
+	case Pile:
+		id := PileID{rec.Yard, f.Code}
+		r.piles[id] = append(r.piles[id], f)
+	case Policy:
+		r.policies[rec.Yard] = append(r.policies[rec.Yard], f)
+	case MoistureTest:
+		s := subjectOf(rec.Yard, f.Pile, f.Product)
+		r.moistures[s] = append(r.moistures[s], f)
+	case DensityTest:
+		s := subjectOf(rec.Yard, f.Pile, f.Product)
+		r.densities[s] = append(r.densities[s], f)
+	case Instrument:
+		id := instrumentID{rec.Yard, f.Code}
+		r.belts[id] = append(r.belts[id], f)
+	case Survey:
+		id := PileID{rec.Yard, f.Pile}
+		r.surveys[id] = append(r.surveys[id], rec)
+	}
+	return nil
+}
+
+func subjectOf(yard, pile, product string) testSubject {
+	if pile != "" {
+		return testSubject{yard: yard, code: pile}
+	}
+	return testSubject{yard: yard, code: product, isProduct: true}
+}
+
+func (r *Register) sort() {
+	for _, v := range r.piles {
+		slices.SortFunc(v, func(a, b Pile) int { return a.Opened.Compare(b.Opened) })
+	}
+	for _, v := range r.policies {
+		slices.SortFunc(v, func(a, b Policy) int { return a.From.Compare(b.From) })
+	}
+	for _, v := range r.moistures {
+		slices.SortFunc(v, func(a, b MoistureTest) int { return a.Taken.Compare(b.Taken) })
+	}
+	for _, v := range r.densities {
+		slices.SortFunc(v, func(a, b DensityTest) int { return a.Taken.Compare(b.Taken) })
+	}
+	for _, v := range r.surveys {
+		slices.SortFunc(v, (*Record).Compare)
+	}
+	for _, v := range r.belts {
+		slices.SortFunc(v, func(a, b Instrument) int { return a.From.Compare(b.From) })
+	}
+}
+
+// Superseded reports whether another record has taken this one's place.
+func (r *Register) Superseded(rec *Record) bool {
+	_, ok := r.superseded[rec.ID()]
+	return ok
+}
+
+// Replaced returns the ID of the record whose place this one has taken, or "".
+func (r *Register) Replaced(rec *Record) string { return r.replacedID[rec.ID()] }
+
+// Yards returns the yards in order of code.
+func (r *Register) Yards() []Yard {
+	yards := make([]Yard, 0, len(r.yards))
+	for _, y := range r.yards {
+		yards = append(yards, y.Yard)
+	}
+	slices.SortFunc(yards, func(a, b Yard) int { return cmp.Compare(a.Code, b.Code) })
+	return yards
+}
+
+// Zone returns the time zone of a yard; ok is false where the yard is unknown.
+func (r *Register) Zone(yard string) (zone *time.Location, ok bool) {
+	y, ok := r.yards[yard]
+	return y.zone, ok
+}
+
+// Piles returns the piles of a yard that exist at some instant of [from, until), in order of code.
+func (r *Register) Piles(yard string, from, until time.Time) []PileID {
+	var ids []PileID
+	for id, phases := range r.piles {
+		exists := slices.ContainsFunc(phases, func(p Pile) bool {
+			return p.Opened.Before(until) && (p.Closed.IsZero() || p.Closed.After(from))
+		})
+		if id.Yard == yard && exists {
+			ids = append(ids, id)
+		}
+	}
+	slices.SortFunc(ids, func(a, b PileID) int { return cmp.Compare(a.Code, b.Code) })
+	return ids
+}
+
+// Known reports whether the register names the pile at all.
+func (r *Register) Known(id PileID) bool { return len(r.piles[id]) > 0 }
+
+// Pile returns what the pile is at an instant: the last phase opened by then, else the first there is.
+func (r *Register) Pile(id PileID, at time.Time) Pile {
+	phases := r.piles[id]
+	if len(phases) == 0 {
+		return Pile{Code: id.Code}
+	}
+	return phases[max(lastAtOrBefore(phases, at, func(p Pile) time.Time { return p.Opened }), 0)]
+}
+
+// Product returns a product; one that the register does not name has no reference moisture.
+func (r *Register) Product(code string) (p Product, ok bool) {
+	p, ok = r.products[code]
+	if !ok {
+		p.Code = code
+	}
+	return p, ok
+}
+
+// Policies returns the rules of a yard in force at an instant.
+func (r *Register) Policies(yard string, at time.Time) Policies {
+	p := defaultPolicies()
+	for _, f := range r.policies[yard] {
+		if f.From.After(at) {
+			break
+		}
+		_ = f.apply(&p) // a record's policy was applied once when it was made
+	}
+	return p
+}
+
+// lastAtOrBefore returns the index of the last element at or before an instant in a sorted list, or -1.
+func lastAtOrBefore[T any](list []T, at time.Time, when func(T) time.Time) int {
+	i, found := slices.BinarySearchFunc(list, at, func(e T, t time.Time) int { return when(e).Compare(t) })
+	if !found {
+		return i - 1
+	}
+	for i+1 < len(list) && when(list[i+1]).Equal(at) {
+		i++
+	}
+	return i
+}
+
+// pickTest finds the test in force for a pile: the last of the pile at or before the instant, else of
+// its product, else the next one of the pile, else of the product.
+func pickTest[T any](r *Register, tests map[testSubject][]T, id PileID, at time.Time, when func(T) time.Time) (test T, flags Flags, ok bool) {
+	own := tests[testSubject{yard: id.Yard, code: id.Code}]
+	if i := lastAtOrBefore(own, at, when); i >= 0 {
+		return own[i], 0, true
+	}
+	product := tests[testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}]
+	if i := lastAtOrBefore(product, at, when); i >= 0 {
+		return product[i], FlagMoistureProduct, true
+	}
+	if len(own) > 0 {
+		return own[0], FlagMoistureLater, true
+	}
+	if len(product) > 0 {
+		return product[0], FlagMoistureProduct | FlagMoistureLater, true
+	}
+	return test, 0, false
+}
+
+// Moisture returns the moisture of a pile at an instant, and how it was found: by a test of the pile, of
+// its product, by the next test, or, flagged as assumed, by the product's reference moisture.
+func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
+	test, flags, ok := pickTest(r, r.moistures, id, at, func(t MoistureTest) time.Time { return t.Taken })
+	if !ok {
+		p, _ := r.Product(r.Pile(id, at).Product)
+		return p.Reference, FlagMoistureAssumed
+	}
+	return test.Moisture, flags
+}
+
+// MoistureTest returns the test behind Moisture; ok is false where there is none.
+func (r *Register) MoistureTest(id PileID, at time.Time) (test MoistureTest, ok bool) {
+	test, _, ok = pickTest(r, r.moistures, id, at, func(t MoistureTest) time.Time { return t.Taken })
+	return test, ok
+}
+
+// Density returns the density test in force for a pile at an instant, found in the same order. later
+// says that no test had been taken yet and the next one was used.
+func (r *Register) Density(id PileID, at time.Time) (test DensityTest, later, ok bool) {
+	test, flags, ok := pickTest(r, r.densities, id, at, func(t DensityTest) time.Time { return t.Taken })
+	return test, flags&FlagMoistureLater != 0, ok
+}
+
+// Surveys returns the surveys of a pile that end in [from, until), in order.
+func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
+	var in []*Record
+	for _, s := range r.surveys[id] {
+		if !s.At.Before(from) && s.At.Before(until) {
+			in = append(in, s)
+		}
+	}
+	return in
+}
+
+// modulus returns where a belt's totaliser starts again at zero, or 0 where nobody stated it.
+func (r *Register) modulus(yard string, p Production) Mass {
+	list := r.belts[instrumentID{yard, p.Belt}]
+	i := lastAtOrBefore(list, p.At, func(i Instrument) time.Time { return i.From })
+	if i < 0 {
+		return 0
+	}
+	if m := list[i].ModulusPlain; m.Valid {
+		g, err := massOf(m.Decimal.Mul(p.ReadingUnit.grams()))
+		if err != nil {
+			return 0
+		}
+		return g
+	}
+	return list[i].Modulus
+}

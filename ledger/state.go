@@ -1,0 +1,124 @@
+package ledger
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Base is what a pile's next survey is measured from: the last survey, or the opening of the book, and
+// the solids that came and went since.
+type Base struct {
+	Record  string // ID of the survey or the opening
+	At      time.Time
+	Solids  Mass // what the survey found, or the opening stated
+	In, Out Mass // since then; what a survey's adjustment moved is in neither
+}
+
+// Throughput is the larger of what came in and what went out since the base.
+func (b Base) Throughput() Mass { return max(b.In, b.Out) }
+
+// isSurvey reports whether the base is a survey, and not what the book opened with.
+func (b Base) isSurvey() bool { return strings.HasPrefix(b.Record, KindSurveyRecord.String()+":") }
+
+// Reading is the last reading of a belt's totaliser.
+type Reading struct {
+	At    time.Time
+	Shown Mass
+}
+
+// State is all that one month of a yard hands on to the next.
+type State struct {
+	Balances Balances
+	Readings map[string]Reading // by belt
+	Bases    map[PileID]Base
+}
+
+// NewState returns the state of a yard whose book is empty.
+func NewState() State {
+	return State{Balances{}, map[string]Reading{}, map[PileID]Base{}}
+}
+
+// Clone returns a copy that shares nothing with s.
+func (s State) Clone() State {
+	return State{maps.Clone(s.Balances), maps.Clone(s.Readings), maps.Clone(s.Bases)}
+}
+
+// Lines returns the state as canonical lines of JSON, sorted, for sealing.
+func (s State) Lines() []string {
+	var lines []string
+	line := func(write func(w *fieldWriter)) {
+		w := fieldWriter{body: []byte{'{'}}
+		write(&w)
+		lines = append(lines, string(append(w.body, '}')))
+	}
+	for _, a := range s.Balances.Accounts() {
+		line(func(w *fieldWriter) {
+			w.text("balance", a.String())
+			w.mass("solids_g", s.Balances[a].Solids)
+			w.mass("water_g", s.Balances[a].Water)
+		})
+	}
+	for _, belt := range slices.Sorted(maps.Keys(s.Readings)) {
+		line(func(w *fieldWriter) {
+			w.text("reading", belt)
+			w.time("at", s.Readings[belt].At)
+			w.mass("shown_g", s.Readings[belt].Shown)
+		})
+	}
+	piles := slices.SortedFunc(maps.Keys(s.Bases), func(a, b PileID) int {
+		return cmp.Or(cmp.Compare(a.Yard, b.Yard), cmp.Compare(a.Code, b.Code))
+	})
+	for _, id := range piles {
+		b := s.Bases[id]
+		line(func(w *fieldWriter) {
+			w.text("base", id.Account().String())
+			w.text("record", b.Record)
+			w.time("at", b.At)
+			w.mass("solids_g", b.Solids)
+			w.mass("in_g", b.In)
+			w.mass("out_g", b.Out)
+		})
+	}
+	return lines
+}
+
+// ParseState reads what Lines wrote.
+func ParseState(lines []string) (State, error) {
+	s := NewState()
+	for _, line := range lines {
+		d, err := parseBody([]byte(line))
+		if err != nil {
+			return State{}, fmt.Errorf("sealed line %.60q: %w", line, err)
+		}
+		s.readLine(d)
+		if d.err != nil {
+			return State{}, fmt.Errorf("sealed line %.60q: %w", line, d.err)
+		}
+	}
+	return s, nil
+}
+
+func (s State) readLine(d *fieldReader) {
+	account := func(name string) Account {
+		a, err := ParseAccount(d.text(name))
+		if err != nil {
+			d.fail(name, err)
+		}
+		return a
+	}
+	switch {
+	case d.text("balance") != "":
+		s.Balances[account("balance")] = Amount{d.mass("solids_g"), d.mass("water_g")}
+	case d.text("reading") != "":
+		s.Readings[d.text("reading")] = Reading{d.time("at"), d.mass("shown_g")}
+	case d.text("base") != "":
+		a := account("base")
+		s.Bases[PileID{a.Yard, a.Name}] = Base{d.text("record"), d.time("at"), d.mass("solids_g"), d.mass("in_g"), d.mass("out_g")}
+	default:
+		d.fail("balance, reading or base", ErrBody)
+	}
+}
