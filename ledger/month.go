@@ -189,6 +189,9 @@ func (b *builder) entry(rec *Record) (*Entry, error) {
 		}
 	}
 	if b.in.Sealed != nil {
+		if f, ok := rec.Fact.(Production); ok && f.IsReading {
+			b.poster.sinceLast(f) // the closing state holds the last readings
+		}
 		e, err := b.in.Sealed(rec)
 		if e == nil && err == nil {
 			e = &Entry{Record: rec}
