@@ -1,0 +1,40 @@
+package report
+
+import (
+	"github.com/shopspring/decimal"
+
+	"repose/ledger"
+)
+
+// Schema is the version of the JSON documents. Fields are only ever added to them.
+const Schema = 1
+
+// Tonnes is a mass that JSON shows as an exact decimal string in tonnes.
+type Tonnes ledger.Mass
+
+// Mass returns the mass.
+func (t Tonnes) Mass() ledger.Mass { return ledger.Mass(t) }
+
+// MarshalText returns the tonnes with at least three decimal places and at most six.
+func (t Tonnes) MarshalText() ([]byte, error) { return []byte(ledger.Mass(t).Tonnes()), nil }
+
+// Percent is an exact or rounded percentage that JSON shows as a number.
+type Percent decimal.Decimal
+
+// MarshalJSON returns the number.
+func (p Percent) MarshalJSON() ([]byte, error) { return []byte(decimal.Decimal(p).String()), nil }
+
+// percentPlaces is the precision of a percentage that is computed here.
+const percentPlaces = 4
+
+// percentOf returns part as a percentage of whole, rounded to four places; nil where whole is zero.
+func percentOf(part, whole ledger.Mass) *Percent {
+	if whole == 0 {
+		return nil
+	}
+	p := Percent(decimal.NewFromInt(int64(part)).Mul(decimal.NewFromInt(100)).
+		DivRound(decimal.NewFromInt(int64(whole)), percentPlaces))
+	return &p
+}
+
+func tonnes(m ledger.Mass) *Tonnes { return new(Tonnes(m)) }

@@ -1,0 +1,262 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"repose/ledger"
+)
+
+// Reconciliation is the book of a yard's month against its surveys. Shrinkage is book less survey in
+// solids: positive means that stone is missing.
+type Reconciliation struct {
+	Schema   int             `json:"schema"`
+	Yard     string          `json:"yard"`
+	Period   string          `json:"period"`
+	State    string          `json:"state"` // open or closed
+	Piles    []ReconcileLine `json:"piles"`
+	Total    ReconcileTotal  `json:"total"`
+	Earlier  []ReconcileLine `json:"earlier_surveys"` // surveys of the month that a later one of the pile overtook
+	Problems []Problem       `json:"problems"`
+	Late     []string        `json:"late"` // IDs of records entered here that happened in a sealed period
+	zone     *time.Location
+}
+
+// ReconcileLine is one pile. Pointers are nil where there is no survey, no base or no limit.
+type ReconcileLine struct {
+	Pile            string     `json:"pile"`
+	Product         string     `json:"product"`
+	Survey          *string    `json:"survey"`
+	SurveyAt        *time.Time `json:"survey_at"`
+	Book            *Tonnes    `json:"book_solids_t"`
+	Found           *Tonnes    `json:"survey_solids_t"`
+	Shrinkage       *Tonnes    `json:"shrinkage_t"`
+	Residual        *Tonnes    `json:"residual_t"`
+	PctBook         *Percent   `json:"shrinkage_pct_book"`
+	PctThroughput   *Percent   `json:"shrinkage_pct_throughput"`
+	Throughput      *Tonnes    `json:"throughput_t"`
+	Limit           *Tonnes    `json:"limit_t"`
+	Breach          *bool      `json:"breach"`
+	Decision        string     `json:"decision"`
+	Rolled          *Tonnes    `json:"survey_rolled_forward_t"`
+	ClosingSolids   Tonnes     `json:"closing_solids_t"`
+	ClosingWater    Tonnes     `json:"closing_water_t"`
+	ClosingAsIs     Tonnes     `json:"closing_as_is_t"`
+	ClosingAdjusted Tonnes     `json:"closing_adjusted_t"`
+	InWindow        []Named    `json:"in_survey_window"`
+	CutOff          []Named    `json:"cut_off"`
+}
+
+// Named is one movement named beside a survey.
+type Named struct {
+	Record string     `json:"record"`
+	At     time.Time  `json:"at"`
+	Solids Tonnes     `json:"solids_t"` // into the pile if positive
+	Truck  string     `json:"truck,omitempty"`
+	DeckAt *time.Time `json:"weighed_out_at,omitempty"`
+}
+
+// ReconcileTotal sums the piles that were surveyed; the closing figures are of all piles.
+type ReconcileTotal struct {
+	Book            Tonnes   `json:"book_solids_t"`
+	Found           Tonnes   `json:"survey_solids_t"`
+	Shrinkage       Tonnes   `json:"shrinkage_t"`
+	PctBook         *Percent `json:"shrinkage_pct_book"`
+	ClosingSolids   Tonnes   `json:"closing_solids_t"`
+	ClosingWater    Tonnes   `json:"closing_water_t"`
+	ClosingAsIs     Tonnes   `json:"closing_as_is_t"`
+	ClosingAdjusted Tonnes   `json:"closing_adjusted_t"`
+}
+
+// Problem is something that stands in the way of a close or that its reader should know.
+type Problem struct {
+	Kind    string `json:"kind"`
+	Subject string `json:"subject"`
+	Text    string `json:"text"`
+	Blocks  bool   `json:"blocks_close"`
+}
+
+// NewReconciliation reports a month.
+func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool) (*Reconciliation, error) {
+	r := &Reconciliation{Schema: Schema, Yard: m.Yard.Code, Period: m.Period.String(), State: "open", zone: m.Zone,
+		Piles: []ReconcileLine{}, Earlier: []ReconcileLine{}, Problems: NewProblems(m.Problems), Late: []string{}}
+	if closed {
+		r.State = "closed"
+	}
+	for _, id := range m.Piles {
+		l, err := reconcileLine(reg, m, id)
+		if err != nil {
+			return nil, fmt.Errorf("pile %s: %w", id.Code, err)
+		}
+		r.Piles = append(r.Piles, l)
+		r.Total.add(l)
+	}
+	r.Total.PctBook = percentOf(r.Total.Shrinkage.Mass(), r.Total.Book.Mass())
+	for _, c := range m.Comparisons {
+		if c.Outcome == ledger.OutcomeSuperseded {
+			l := ReconcileLine{Pile: c.Pile.Code, Product: c.Product}
+			l.compare(c)
+			r.Earlier = append(r.Earlier, l)
+		}
+	}
+	for _, rec := range m.Late {
+		r.Late = append(r.Late, rec.ID())
+	}
+	return r, nil
+}
+
+// NewProblems puts problems into the words of a report.
+func NewProblems(problems []ledger.Problem) []Problem {
+	out := []Problem{}
+	for _, p := range problems {
+		out = append(out, Problem{p.Kind.String(), p.Subject, p.Text, p.Kind.Blocks()})
+	}
+	return out
+}
+
+func reconcileLine(reg *ledger.Register, m *ledger.Month, id ledger.PileID) (ReconcileLine, error) {
+	held := m.Closing.Balances[id.Account()]
+	end := m.End().Add(-1)
+	stock, err := stockLine(reg, end, PileStock{id, held})
+	l := ReconcileLine{Pile: id.Code, Product: stock.Product, Decision: ledger.OutcomeNoSurvey.String(),
+		ClosingSolids: stock.Solids, ClosingWater: stock.Water, ClosingAsIs: stock.AsIs, ClosingAdjusted: stock.Adjusted,
+		InWindow: []Named{}, CutOff: []Named{}}
+	if c := m.Final(id); c != nil {
+		l.compare(c)
+	}
+	return l, err
+}
+
+// compare fills in what a survey says.
+func (l *ReconcileLine) compare(c *ledger.Comparison) {
+	l.Survey, l.SurveyAt = &c.Survey.Survey, &c.Survey.End
+	l.Book = tonnes(c.Book.Solids)
+	l.Decision = c.Outcome.String()
+	l.InWindow, l.CutOff = named(c.InWindow), named(c.Straddling)
+	if !c.HasDensity {
+		return
+	}
+	d := c.Difference()
+	l.Found, l.Shrinkage, l.Rolled = tonnes(c.Found.Solids), tonnes(d), tonnes(c.Rolled())
+	l.PctBook = percentOf(d, c.Book.Solids)
+	if residual, ok := c.Residual(); ok {
+		l.Residual, l.Throughput = tonnes(residual), tonnes(c.Base.Throughput())
+		l.PctThroughput = percentOf(d, c.Base.Throughput())
+	}
+	if c.HasLimit {
+		breach := c.Breach()
+		l.Limit, l.Breach = tonnes(c.Limit), &breach
+	}
+}
+
+func named(items []ledger.Item) []Named {
+	out := []Named{}
+	for _, i := range items {
+		n := Named{Record: i.Record.ID(), At: i.Record.At, Solids: Tonnes(i.Net.Solids), Truck: i.Record.Field("truck")}
+		if i.Deck != nil {
+			n.DeckAt = &i.Deck.At
+		}
+		out = append(out, n)
+	}
+	return out
+}
+
+func (t *ReconcileTotal) add(l ReconcileLine) {
+	if l.Shrinkage != nil {
+		t.Book += *l.Book
+		t.Found += *l.Found
+		t.Shrinkage += *l.Shrinkage
+	}
+	t.ClosingSolids += l.ClosingSolids
+	t.ClosingWater += l.ClosingWater
+	t.ClosingAsIs += l.ClosingAsIs
+	t.ClosingAdjusted += l.ClosingAdjusted
+}
+
+// Breached reports whether any pile's difference passes the yard's limit.
+func (r *Reconciliation) Breached() bool {
+	for _, l := range r.Piles {
+		if l.Breach != nil && *l.Breach {
+			return true
+		}
+	}
+	return false
+}
+
+// WriteText writes the reconciliation for the screen in a unit of mass.
+func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
+	fmt.Fprintf(w, "Book against survey, yard %s, %s (%s), solids in %s; positive = missing\n\n", r.Yard, r.Period, r.State, u.Mass)
+	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">% through", ">limit", "beyond limit", "decision", ">closing")
+	for _, l := range r.Piles {
+		t.Row(l.Pile, l.Product, r.clock(l.SurveyAt), u.optional(l.Book), u.optional(l.Found), u.optional(l.Shrinkage),
+			formatPercent(l.PctBook, 2), formatPercent(l.PctThroughput, 2), u.optional(l.Limit), yesNo(l.Breach), l.Decision, u.Format(l.ClosingSolids.Mass()))
+	}
+	t.Total = true
+	t.Row("total", "", "", u.Format(r.Total.Book.Mass()), u.Format(r.Total.Found.Mass()), u.Format(r.Total.Shrinkage.Mass()),
+		formatPercent(r.Total.PctBook, 2), "", "", "", "", u.Format(r.Total.ClosingSolids.Mass()))
+	if _, err := t.WriteTo(w); err != nil {
+		return err
+	}
+	if err := r.writeNamed(w, u); err != nil {
+		return err
+	}
+	return WriteProblems(w, r.Problems)
+}
+
+// writeNamed lists the movements that stand beside a survey.
+func (r *Reconciliation) writeNamed(w io.Writer, u Unit) error {
+	for _, l := range r.Piles {
+		if len(l.InWindow) > 0 {
+			fmt.Fprintf(w, "\nPile %s moved while it was being surveyed (already in the book figure):\n", l.Pile)
+			for _, n := range l.InWindow {
+				fmt.Fprintf(w, "  %s  %s  %s\n", r.clock(&n.At), u.Format(n.Solids.Mass()), n.Record)
+			}
+		}
+		if len(l.CutOff) > 0 {
+			fmt.Fprintf(w, "\nLoaded from pile %s before the survey ended, weighed out after it:\n", l.Pile)
+			for _, n := range l.CutOff {
+				fmt.Fprintf(w, "  %s, weighed out %s  %s  %s\n", r.clock(&n.At), r.clock(n.DeckAt), u.Format(n.Solids.Mass()), n.Record)
+			}
+		}
+	}
+	if n := len(r.Late); n > 0 {
+		fmt.Fprintf(w, "\n%s entered here, though the period they belong to was sealed. See the entries sheet.\n", plural(n, "record is", "records are"))
+	}
+	return nil
+}
+
+// WriteProblems lists problems, those that block a close first.
+func WriteProblems(w io.Writer, problems []Problem) error {
+	for _, blocks := range []bool{true, false} {
+		head := map[bool]string{true: "\nIn the way of a close:\n", false: "\nTo know:\n"}[blocks]
+		for _, p := range problems {
+			if p.Blocks != blocks {
+				continue
+			}
+			if _, err := fmt.Fprintf(w, "%s  %s %s: %s\n", head, p.Kind, p.Subject, p.Text); err != nil {
+				return err
+			}
+			head = ""
+		}
+	}
+	return nil
+}
+
+// clock writes an instant as the yard's clock shows it.
+func (r *Reconciliation) clock(t *time.Time) string {
+	if t == nil {
+		return "-"
+	}
+	return t.In(r.zone).Format("2006-01-02 15:04")
+}
+
+func yesNo(b *bool) string {
+	switch {
+	case b == nil:
+		return "-"
+	case *b:
+		return "yes"
+	}
+	return "no"
+}
