@@ -354,3 +354,25 @@ func readFeed(d *fieldReader) Fact {
 func readReturn(d *fieldReader) Fact {
 	return Return{d.time("time"), d.text("instrument"), d.text("ticket"), d.text("pile"), d.mass("net_g")}
 }
+
+// AsWeighed returns the mass that a movement or a deck ticket states with its water, for control totals.
+// ok is false for a fact that states none, such as a totaliser's reading. A void ticket states nothing.
+func AsWeighed(f Fact) (m Mass, ok bool) {
+	switch f := f.(type) {
+	case Opening:
+		return f.Mass, !f.IsSolids
+	case Production:
+		return f.Net, !f.IsReading
+	case Load:
+		return f.Net, !f.Void
+	case DeckTicket:
+		return f.Net, !f.Void
+	case Transfer:
+		return f.Net, true
+	case Feed:
+		return f.Net, true
+	case Return:
+		return f.Net, true
+	}
+	return 0, false
+}
