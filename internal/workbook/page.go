@@ -1,0 +1,73 @@
+package workbook
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// paper is a size as the file format numbers it (ECMA-376 Part 1, 18.3.1.63).
+type paper int
+
+const (
+	paperA4     paper = 9
+	paperLetter paper = 1
+)
+
+// pageText is what every printed page carries beside the sheet's name and "page x of y".
+type pageText struct {
+	headLeft  string // the yard
+	headRight string // the period and its status
+	footLeft  string // the hash that ties the page to the ledger
+}
+
+// maxPageField keeps the three fields of a line and their codes within the 255 characters of the format.
+const maxPageField = 75
+
+// setPage prepares printing: landscape, one page wide, the heads of the main table on every page.
+func (w *sheetWriter) setPage(p properties, m *table, nth int) error {
+	orientation, size, wide, high := "landscape", int(p.paper), 1, 0
+	if err := w.file.SetPageLayout(w.sheet, &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size,
+		FitToWidth: &wide, FitToHeight: &high}); err != nil {
+		return err
+	}
+	side, end, edge := 0.5, 0.75, 0.3 // inches
+	if err := w.file.SetPageMargins(w.sheet, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side,
+		Top: &end, Bottom: &end, Header: &edge, Footer: &edge}); err != nil {
+		return err
+	}
+	if err := w.file.SetHeaderFooter(w.sheet, &excelize.HeaderFooterOptions{
+		OddHeader: "&L" + pageField(p.page.headLeft) + "&R" + pageField(p.page.headRight),
+		OddFooter: "&L" + pageField(p.page.footLeft) + "&C" + pageFont + "&A&R" + pageFont + "Page &P of &N",
+	}); err != nil {
+		return err
+	}
+	if m == nil {
+		return nil
+	}
+	head := m.parts[nth].header
+	return w.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: w.sheet,
+		RefersTo: fmt.Sprintf("%s$%d:$%d", sheetPrefix(w.sheet), head, head)})
+}
+
+// pageFont sets 8 points. The space ends the number, which a text beginning with a digit would prolong.
+const pageFont = "&8 "
+
+// pageField returns a text as the format's header codes want it, where & begins a code.
+func pageField(s string) string {
+	s = clip(cleanLine(s), maxPageField)
+	escaped := strings.ReplaceAll(s, "&", "&&")
+	for units(escaped) > maxPageField {
+		s = clip(s, len([]rune(s))-1)
+		escaped = strings.ReplaceAll(s, "&", "&&")
+	}
+	return pageFont + escaped
+}
+
+// rowsPerPage estimates how many rows surely fit on a page, from the width of the sheet's columns in
+// characters: 30 at full size, and more where the columns are scaled down to fit.
+func rowsPerPage(width float64) int {
+	const rows, fullWidth = 30, 135
+	return int(rows * max(1, width/fullWidth))
+}

@@ -1,0 +1,187 @@
+package workbook
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// sheetWriter streams one sheet. The order of its calls is the order of the file format; the library
+// takes charts, formats and validations only until the stream is flushed.
+type sheetWriter struct {
+	file   *excelize.File
+	stream *excelize.StreamWriter
+	styles *styles
+	book   *book
+	sheet  string
+	width  float64         // of all columns, in characters
+	feed   *feed           // rows of the sheet's long table, which its parts share
+	cells  []excelize.Cell // of the row at hand
+	row    []any           // points into cells
+}
+
+// write writes the sheet and those it goes on in.
+func (s *sheet) write(ctx context.Context, f *excelize.File, st *styles) error {
+	var long *feed
+	if s.full {
+		long = newFeed(s.main)
+		defer long.stop()
+	}
+	for nth, name := range s.parts {
+		w := &sheetWriter{file: f, styles: st, book: s.book, sheet: name, feed: long}
+		if err := s.writePart(ctx, w, nth); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *sheet) writePart(ctx context.Context, w *sheetWriter, nth int) error {
+	blocks := s.blocks
+	if nth > 0 {
+		blocks = []block{s.main}
+	}
+	if err := w.open(s, blocks, nth); err != nil {
+		return err
+	}
+	if err := w.line(titleRow, roleTitle, s.partTitle(nth)); err != nil {
+		return err
+	}
+	if err := w.line(subtitleRow, roleSubtitle, cleanLine(s.book.props.subtitle)); err != nil {
+		return err
+	}
+	for _, b := range blocks {
+		if err := b.emit(ctx, w, nth); err != nil {
+			return err
+		}
+	}
+	if err := w.setPage(s.book.props, s.main, nth); err != nil {
+		return err
+	}
+	return w.stream.Flush()
+}
+
+// open begins the stream, after what must be settled before it and before the first row.
+func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
+	rows, cols := subtitleRow, 1
+	for _, b := range blocks {
+		r, c := b.extent(nth)
+		rows, cols = max(rows, r), max(cols, c)
+	}
+	fit, grid, height := true, false, float64(lineHeight)
+	if err := w.file.SetSheetProps(w.sheet, &excelize.SheetPropsOptions{FitToPage: &fit, DefaultRowHeight: &height}); err != nil {
+		return err
+	}
+	if err := w.file.SetSheetView(w.sheet, -1, &excelize.ViewOptions{ShowGridLines: &grid}); err != nil {
+		return err
+	}
+	// Readers that trust the dimension see nothing outside it, and the stream states it first.
+	if err := w.file.SetSheetDimension(w.sheet, "A1:"+cellRef{col: cols, row: rows}.local()); err != nil {
+		return err
+	}
+	stream, err := w.file.NewStreamWriter(w.sheet)
+	if err != nil {
+		return err
+	}
+	w.stream = stream
+	w.cells = make([]excelize.Cell, cols)
+	w.row = make([]any, cols)
+	for i, width := range widths(blocks, cols) {
+		if width == 0 {
+			continue
+		}
+		w.width += width
+		if err := stream.SetColWidth(i+1, i+1, width); err != nil {
+			return err
+		}
+	}
+	return w.freeze(s.main, nth)
+}
+
+// widths returns the widest declaration for each column, 0 where there is none.
+func widths(blocks []block, cols int) []float64 {
+	out := make([]float64, cols)
+	for _, b := range blocks {
+		if t, ok := b.(*table); ok {
+			for i, c := range t.spec.columns {
+				out[i] = max(out[i], c.width)
+			}
+		}
+	}
+	return out
+}
+
+// freeze keeps the heads and the leading columns of a main table in sight.
+func (w *sheetWriter) freeze(m *table, nth int) error {
+	if m == nil {
+		return nil
+	}
+	p := m.parts[nth]
+	corner := cellRef{col: m.spec.frozen + 1, row: p.firstRow()}.local()
+	pane := "bottomLeft"
+	if m.spec.frozen > 0 {
+		pane = "bottomRight"
+	}
+	return w.stream.SetPanes(&excelize.Panes{Freeze: true, XSplit: m.spec.frozen, YSplit: p.header, TopLeftCell: corner,
+		ActivePane: pane, Selection: []excelize.Selection{{SQRef: corner, ActiveCell: corner, Pane: pane}}})
+}
+
+// lineHeight is the height of a row of one line, in points.
+const lineHeight = 15
+
+// line writes one row of running text.
+func (w *sheetWriter) line(row int, r role, words string) error {
+	id, err := w.styles.id(styleKey{role: r, kind: kindText})
+	if err != nil {
+		return err
+	}
+	w.cells[0] = excelize.Cell{StyleID: id, Value: words}
+	w.row[0] = &w.cells[0]
+	height := map[role]float64{roleTitle: 24, roleHeading: 18}[r]
+	return w.flushRow(row, 1, height)
+}
+
+// put sets cell i of the row at hand.
+func (w *sheetWriter) put(i int, v value, style int) error {
+	content, err := v.content(w.book.props.zone)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(v.formula) > maxFormula:
+		return fmt.Errorf("formula of %d characters: at most %d are read", len(v.formula), maxFormula)
+	case v.formula != "" && v.kind == 0:
+		return fmt.Errorf("formula %q comes without its result", v.formula)
+	}
+	w.cells[i] = excelize.Cell{StyleID: style, Formula: v.formula, Value: content}
+	w.row[i] = &w.cells[i]
+	return nil
+}
+
+// flushRow writes the first n cells of the row at hand. A height of 0 leaves it to the reader, who makes
+// room for one line; what is broken into lines states its height, because not every reader looks.
+func (w *sheetWriter) flushRow(row, n int, height float64) error {
+	return w.stream.SetRow("A"+strconv.Itoa(row), w.row[:n], excelize.RowOpts{Height: height})
+}
+
+// heightOf estimates the height of a row from its fullest cell.
+func heightOf(lines int) float64 {
+	if lines < 2 {
+		return 0
+	}
+	return min(float64(lines)*12.75+3, excelize.MaxRowHeight)
+}
+
+// linesIn estimates how many lines a text takes in a column. Letters are narrower than the digits in which
+// the width of a column is counted.
+func linesIn(s string, width float64) int {
+	const lettersPerDigit = 1.15
+	lines := 0
+	for paragraph := range strings.SplitSeq(s, "\n") {
+		lines += len(wrap(paragraph, max(int(width*lettersPerDigit), 1)))
+	}
+	return lines
+}
