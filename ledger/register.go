@@ -3,6 +3,7 @@ package ledger
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 )
@@ -151,6 +152,9 @@ func (r *Register) Superseded(rec *Record) bool {
 	return ok
 }
 
+// ReplacedBy returns the ID of the record that has taken this one's place, or "".
+func (r *Register) ReplacedBy(rec *Record) string { return r.superseded[rec.ID()] }
+
 // Replaced returns the ID of the record whose place this one has taken, or "".
 func (r *Register) Replaced(rec *Record) string { return r.replacedID[rec.ID()] }
 
@@ -205,6 +209,9 @@ func (r *Register) Product(code string) (p Product, ok bool) {
 	}
 	return p, ok
 }
+
+// Products returns the codes of the products in order.
+func (r *Register) Products() []string { return slices.Sorted(maps.Keys(r.products)) }
 
 // Policies returns the rules of a yard in force at an instant.
 func (r *Register) Policies(yard string, at time.Time) Policies {

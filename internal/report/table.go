@@ -117,6 +117,9 @@ func formatPercent(p *Percent, places int32) string {
 	return decimal.Decimal(*p).StringFixed(places)
 }
 
+// PercentText returns part as a percentage of whole with two places, or "-" where whole is zero.
+func PercentText(part, whole ledger.Mass) string { return formatPercent(percentOf(part, whole), 2) }
+
 // thousands writes a number with a comma between groups of three digits.
 func thousands(d decimal.Decimal, places int32) string {
 	s := d.Abs().StringFixed(places)

@@ -1,0 +1,278 @@
+// Package book answers questions of a yard's book: what a month holds, what lies in the piles at an
+// instant, what may be closed. It reads records and seals from the store and lets the ledger derive what
+// is not sealed; it holds no rule of its own.
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"strings"
+	"time"
+
+	"repose/internal/sqlite"
+	"repose/ledger"
+)
+
+// Reader answers questions as the book was known at one size of its log.
+type Reader struct {
+	store *sqlite.Book
+	size  int64 // of the log, as known
+	view  sqlite.View
+	reg   *ledger.Register
+}
+
+// Read returns a reader of all that the book knows, or, where known is not zero, of what it knew then.
+func Read(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, error) {
+	head, err := store.Head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	size := head.Size
+	if !known.IsZero() {
+		if size, err = store.SizeKnownAt(ctx, known); err != nil {
+			return nil, err
+		}
+	}
+	return readAt(ctx, store, size)
+}
+
+func readAt(ctx context.Context, store *sqlite.Book, size int64) (*Reader, error) {
+	view := store.At(size)
+	records, err := view.Registers(ctx)
+	if err != nil {
+		return nil, err
+	}
+	reg, err := ledger.NewRegister(records)
+	if err != nil {
+		return nil, err
+	}
+	return &Reader{store, size, view, reg}, nil
+}
+
+// Register returns what was in force when.
+func (r *Reader) Register() *ledger.Register { return r.reg }
+
+// ErrYard says that a yard was not named, or is not in the book.
+var ErrYard = errors.New("which yard")
+
+// Yard returns the yard with a code, or, where the code is empty, the only one.
+func (r *Reader) Yard(code string) (ledger.Yard, error) {
+	yards := r.reg.Yards()
+	var codes []string
+	for _, y := range yards {
+		if y.Code == code || code == "" && len(yards) == 1 {
+			return y, nil
+		}
+		codes = append(codes, y.Code)
+	}
+	switch {
+	case len(yards) == 0:
+		return ledger.Yard{}, fmt.Errorf("%w: the book holds no yard yet; take in a table of yards first", ErrYard)
+	case code == "":
+		return ledger.Yard{}, fmt.Errorf("%w: the book holds %s; name one with --yard", ErrYard, strings.Join(codes, ", "))
+	}
+	return ledger.Yard{}, fmt.Errorf("%w: %q is not in the book; it holds %s", ErrYard, code, strings.Join(codes, ", "))
+}
+
+// history is what is sealed of a yard, and where its open part begins.
+type history struct {
+	yard  string
+	zone  *time.Location
+	seals []sqlite.Seal
+	first ledger.Period // of the yard's records; zero where there are none
+	open  ledger.Period // the first open period
+}
+
+func (r *Reader) history(ctx context.Context, yard string) (*history, error) {
+	zone, ok := r.reg.Zone(yard)
+	if !ok {
+		return nil, fmt.Errorf("%w: %q is not in the book", ErrYard, yard)
+	}
+	h := &history{yard: yard, zone: zone}
+	var err error
+	if h.seals, err = r.view.Seals(ctx, yard); err != nil {
+		return nil, err
+	}
+	if len(h.seals) > 0 {
+		h.first = h.seals[0].Close.Period
+		h.open = h.last().Period.Next()
+		return h, nil
+	}
+	first, ok, err := r.view.FirstMovement(ctx, yard)
+	if err != nil || !ok {
+		return h, err
+	}
+	h.first = ledger.PeriodOf(first, zone)
+	h.open = h.first
+	return h, nil
+}
+
+// last returns the latest close of a yard that has one.
+func (h *history) last() ledger.Close { return h.seals[len(h.seals)-1].Close }
+
+// sealed returns the place of a period among the seals, or -1.
+func (h *history) sealed(p ledger.Period) int {
+	for i, s := range h.seals {
+		if s.Close.Period == p {
+			return i
+		}
+	}
+	return -1
+}
+
+// logSize returns how many records the log held when the i-th seal was made; 0 before the first.
+func (h *history) logSize(i int) int64 {
+	if i < 0 {
+		return 0
+	}
+	return h.seals[i].Close.LogSize
+}
+
+// ErrPeriod says that a period is not one that the book can report.
+var ErrPeriod = errors.New("no such period in the book")
+
+// Month is a period of a yard as the ledger sees it.
+type Month struct {
+	*ledger.Month
+	Register *ledger.Register // as known when the period was sealed, or now
+	Closed   bool
+	Close    *ledger.Record // of the close, where Closed
+}
+
+// Month returns a period of a yard, sealed or derived, and hands every entry to emit in order.
+func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit func(*ledger.Entry) error) (*Month, error) {
+	h, err := r.history(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	if h.first == (ledger.Period{}) || p.Before(h.first) {
+		return nil, fmt.Errorf("%w: %s, yard %s: its records begin in %s", ErrPeriod, p, yard, orNone(h.first))
+	}
+	if i := h.sealed(p); i >= 0 {
+		return r.sealedMonth(ctx, h, i, emit)
+	}
+	state, err := r.openingOf(ctx, h, p)
+	if err != nil {
+		return nil, err
+	}
+	m, err := r.derive(ctx, h, p, state, emit)
+	if err != nil {
+		return nil, err
+	}
+	return &Month{Month: m, Register: r.reg}, nil
+}
+
+func orNone(p ledger.Period) string {
+	if p == (ledger.Period{}) {
+		return "no month: there are none"
+	}
+	return p.String()
+}
+
+// openingOf returns the state at the start of an open period.
+func (r *Reader) openingOf(ctx context.Context, h *history, p ledger.Period) (ledger.State, error) {
+	state := ledger.NewState()
+	if len(h.seals) > 0 {
+		var err error
+		if state, err = r.store.SealedState(ctx, h.yard, h.last().Period); err != nil {
+			return state, err
+		}
+	}
+	for q := h.open; q.Before(p); q = q.Next() {
+		m, err := r.derive(ctx, h, q, state, discard)
+		if err != nil {
+			return state, err
+		}
+		state = m.Closing
+	}
+	return state, nil
+}
+
+func discard(*ledger.Entry) error { return nil }
+
+// errStop ends a derivation whose entries nobody reads any further.
+var errStop = errors.New("stop")
+
+// derive enters an open period.
+func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*ledger.Month, error) {
+	in := r.input(ctx, h, p, opening)
+	if p == h.open && len(h.seals) > 0 {
+		late := r.view.Late(ctx, h.yard, p.Start(h.zone), h.last().LogSize)
+		in.Records = concat(late, in.Records)
+	}
+	if len(h.seals) > 0 {
+		in.Entered = func(id string) (*ledger.Entry, error) { return r.view.SealedEntry(ctx, id) }
+	}
+	return ledger.Derive(in, emit)
+}
+
+// input returns the input of a period without late records.
+func (r *Reader) input(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
+	until := p.End(h.zone).Add(r.reg.Policies(h.yard, p.End(h.zone)).CutOff)
+	return ledger.Input{Register: r.reg, Yard: h.yard, Period: p, Opening: opening,
+		Records: r.view.Movements(ctx, h.yard, p.Start(h.zone), until)}
+}
+
+// sealedMonth reads a closed period back: its entries as sealed, everything else as it was known when it
+// was sealed.
+func (r *Reader) sealedMonth(ctx context.Context, h *history, i int, emit func(*ledger.Entry) error) (*Month, error) {
+	seal := h.seals[i].Close
+	then, err := readAt(ctx, r.store, seal.LogSize)
+	if err != nil {
+		return nil, err
+	}
+	opening := ledger.NewState()
+	if i > 0 {
+		if opening, err = r.store.SealedState(ctx, h.yard, h.seals[i-1].Close.Period); err != nil {
+			return nil, err
+		}
+	}
+	in := then.input(ctx, h, seal.Period, opening)
+	if i > 0 {
+		in.Records = concat(then.view.Late(ctx, h.yard, seal.Period.Start(h.zone), h.logSize(i-1)), in.Records)
+	}
+	next, stop := iter.Pull2(r.store.SealedEntries(ctx, h.yard, seal.Period))
+	defer stop()
+	in.Sealed = inStep(next)
+	m, err := ledger.Derive(in, emit)
+	if err != nil {
+		return nil, fmt.Errorf("sealed period %s of yard %s: %w", seal.Period, h.yard, err)
+	}
+	return &Month{Month: m, Register: then.reg, Closed: true, Close: h.seals[i].Record}, nil
+}
+
+// inStep matches sealed entries with the records that caused them; both come in the same order.
+func inStep(next func() (*ledger.Entry, error, bool)) func(*ledger.Record) (*ledger.Entry, error) {
+	var waiting *ledger.Entry
+	done := false
+	return func(rec *ledger.Record) (*ledger.Entry, error) {
+		if waiting == nil && !done {
+			e, err, ok := next()
+			if err != nil {
+				return nil, err
+			}
+			waiting, done = e, !ok
+		}
+		if waiting == nil || waiting.Record.Seq != rec.Seq {
+			return nil, nil
+		}
+		e := waiting
+		waiting = nil
+		return e, nil
+	}
+}
+
+// concat yields the records of one sequence after those of another.
+func concat(seqs ...iter.Seq2[*ledger.Record, error]) iter.Seq2[*ledger.Record, error] {
+	return func(yield func(*ledger.Record, error) bool) {
+		for _, seq := range seqs {
+			for rec, err := range seq {
+				if !yield(rec, err) {
+					return
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,140 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"repose/internal/sqlite"
+	"repose/ledger"
+)
+
+// RefusedError lists everything that stands in the way of a close.
+type RefusedError struct {
+	Yard     string
+	Period   ledger.Period
+	Problems []ledger.Problem
+}
+
+// Error names every reason.
+func (e *RefusedError) Error() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s of yard %s cannot be closed:", e.Period, e.Yard)
+	for _, p := range e.Problems {
+		fmt.Fprintf(&b, "\n  %s %s: %s", p.Kind, p.Subject, p.Text)
+	}
+	return b.String()
+}
+
+// ErrOrder says that a period cannot be closed now, whatever it holds.
+var ErrOrder = errors.New("not the period to close")
+
+// ErrClosed says that a period was closed before.
+var ErrClosed = errors.New("closed already")
+
+// Close seals a period of a yard: its entries, balances, comparisons and rules are stored with a hash
+// over them and with the head of the log that they rest on, and are never derived again. It is refused,
+// with every reason at once, while something blocks it. With dryRun everything is done but kept.
+func Close(ctx context.Context, store *sqlite.Book, yard string, p ledger.Period, by string, now time.Time, dryRun bool) (*Month, error) {
+	tx, err := store.Begin(ctx, by, now)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback()
+	r, err := Read(ctx, store, time.Time{})
+	if err != nil {
+		return nil, err
+	}
+	h, err := r.history(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	if err := h.mayClose(p, now); err != nil {
+		return nil, err
+	}
+	m, err := r.seal(ctx, tx, h, p, now)
+	if err != nil || dryRun {
+		return m, err
+	}
+	return m, tx.Commit()
+}
+
+func (h *history) mayClose(p ledger.Period, now time.Time) error {
+	switch {
+	case h.open == (ledger.Period{}):
+		return fmt.Errorf("%w: yard %s holds no records", ErrOrder, h.yard)
+	case h.sealed(p) >= 0:
+		return fmt.Errorf("%s of yard %s: %w", p, h.yard, ErrClosed)
+	case p != h.open:
+		return fmt.Errorf("%w: %s of yard %s comes after %s, which is still open", ErrOrder, p, h.yard, h.open)
+	case now.Before(p.End(h.zone)):
+		return fmt.Errorf("%w: %s of yard %s has not ended yet", ErrOrder, p, h.yard)
+	}
+	return nil
+}
+
+func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, p ledger.Period, now time.Time) (*Month, error) {
+	opening, err := r.openingOf(ctx, h, p)
+	if err != nil {
+		return nil, err
+	}
+	w, err := tx.Seal(h.yard, p)
+	if err != nil {
+		return nil, err
+	}
+	m, err := r.derive(ctx, h, p, opening, w.Entry)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.refuse(ctx, m); err != nil {
+		return nil, err
+	}
+	if err := w.State(m.Closing); err != nil {
+		return nil, err
+	}
+	for _, line := range m.SurveyLines() {
+		if err := w.Line("survey", line); err != nil {
+			return nil, err
+		}
+	}
+	for _, line := range m.PolicyLines() {
+		if err := w.Line("policy", line); err != nil {
+			return nil, err
+		}
+	}
+	rec, err := w.Finish(now)
+	return &Month{Month: m, Register: r.reg, Closed: true, Close: rec}, err
+}
+
+// refuse returns a *RefusedError if anything blocks the close.
+func (r *Reader) refuse(ctx context.Context, m *ledger.Month) error {
+	blocking, err := r.Blocking(ctx, m)
+	if err != nil || len(blocking) == 0 {
+		return err
+	}
+	return &RefusedError{m.Yard.Code, m.Period, blocking}
+}
+
+// Blocking returns every reason why a month may not be closed: what the ledger found in it, and the
+// conflicts of its yard that nobody has decided.
+func (r *Reader) Blocking(ctx context.Context, m *ledger.Month) ([]ledger.Problem, error) {
+	var blocking []ledger.Problem
+	for _, p := range m.Problems {
+		if p.Kind.Blocks() {
+			blocking = append(blocking, p)
+		}
+	}
+	conflicts, err := r.OpenConflicts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range conflicts {
+		if c.Record.Yard == "" || c.Record.Yard == m.Yard.Code {
+			blocking = append(blocking, ledger.Problem{Kind: ledger.ProblemConflict, Subject: c.Short,
+				Text: fmt.Sprintf("%s came in again with other content (%s)", c.Fact.Held, strings.Join(c.Differences, "; "))})
+		}
+	}
+	return blocking, nil
+}

@@ -1,0 +1,139 @@
+package book
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"repose/internal/sqlite"
+	"repose/ledger"
+)
+
+// OpenConflict is a row that came in under the key of a record that the book held with other content.
+type OpenConflict struct {
+	Record      *ledger.Record
+	Fact        ledger.Conflict
+	Short       string   // names the conflict on the command line
+	Differences []string // field by field
+}
+
+// OpenConflicts returns the conflicts that nobody has decided, in the order in which they were found.
+func (r *Reader) OpenConflicts(ctx context.Context) ([]OpenConflict, error) {
+	decided := map[string]bool{}
+	for rec, err := range r.view.Records(ctx, ledger.KindDecisionRecord) {
+		if err != nil {
+			return nil, err
+		}
+		decided[rec.Fact.(ledger.Decision).Of] = true
+	}
+	var open []OpenConflict
+	for rec, err := range r.view.Records(ctx, ledger.KindConflictRecord) {
+		if err != nil {
+			return nil, err
+		}
+		if decided[rec.ID()] {
+			continue
+		}
+		c, err := r.describe(ctx, rec)
+		if err != nil {
+			return nil, err
+		}
+		open = append(open, c)
+	}
+	return open, nil
+}
+
+func (r *Reader) describe(ctx context.Context, rec *ledger.Record) (OpenConflict, error) {
+	f := rec.Fact.(ledger.Conflict)
+	held, err := r.store.ByID(ctx, f.Held)
+	if err != nil {
+		return OpenConflict{}, err
+	}
+	incoming, err := f.Record(rec.Yard)
+	if err != nil {
+		return OpenConflict{}, err
+	}
+	sum := sha256.Sum256([]byte(rec.ID()))
+	return OpenConflict{Record: rec, Fact: f, Short: hex.EncodeToString(sum[:4]), Differences: Differences(held, &incoming)}, nil
+}
+
+// Differences lists the fields in which two records of one key differ, in words.
+func Differences(held, incoming *ledger.Record) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, f := range append(held.Fields(), incoming.Fields()...) {
+		if seen[f.Name] {
+			continue
+		}
+		seen[f.Name] = true
+		if a, b := held.Field(f.Name), incoming.Field(f.Name); a != b {
+			out = append(out, fmt.Sprintf("%s: held %s, came in as %s", f.Name, quoteOrNothing(a), quoteOrNothing(b)))
+		}
+	}
+	return out
+}
+
+func quoteOrNothing(s string) string {
+	if s == "" {
+		return "nothing"
+	}
+	return fmt.Sprintf("%q", s)
+}
+
+// ErrConflict says that no open conflict goes by a name.
+var ErrConflict = errors.New("no open conflict of that name")
+
+// Settle decides an open conflict: the held record stands, or, with take, the content that came in. What
+// came in is then a record that replaces the held one; nothing is edited.
+func Settle(ctx context.Context, store *sqlite.Book, short string, take bool, reason, by string, now time.Time) (OpenConflict, error) {
+	if strings.TrimSpace(reason) == "" {
+		return OpenConflict{}, errors.New("a decision needs a reason in words")
+	}
+	tx, err := store.Begin(ctx, by, now)
+	if err != nil {
+		return OpenConflict{}, err
+	}
+	defer tx.Rollback()
+	r, err := Read(ctx, store, time.Time{})
+	if err != nil {
+		return OpenConflict{}, err
+	}
+	open, err := r.OpenConflicts(ctx)
+	if err != nil {
+		return OpenConflict{}, err
+	}
+	for _, c := range open {
+		if c.Short == short {
+			return c, settle(tx, c, take, reason)
+		}
+	}
+	return OpenConflict{}, fmt.Errorf("%w: %q", ErrConflict, short)
+}
+
+func settle(tx *sqlite.Tx, c OpenConflict, take bool, reason string) error {
+	decision, err := ledger.NewRecord(c.Record.Yard, ledger.Decision{Of: c.Record.ID(), Take: take, Reason: reason})
+	if err != nil {
+		return err
+	}
+	if _, _, err := tx.Append(&decision); err != nil {
+		return err
+	}
+	if take {
+		incoming, err := c.Fact.Record(c.Record.Yard)
+		if err != nil {
+			return err
+		}
+		incoming.Source = c.Record.Source
+		if incoming.Replaces == "" {
+			incoming.Replaces = incoming.Fact.Key()
+		}
+		if _, _, err := tx.Append(&incoming); err != nil {
+			return err
+		}
+	}
+	return tx.Commit()
+}

@@ -1,0 +1,140 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"iter"
+	"time"
+
+	"repose/internal/report"
+	"repose/internal/sqlite"
+	"repose/ledger"
+)
+
+// CloseReport returns everything that the workbook of a month shows.
+func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) (*report.Close, error) {
+	m, err := r.Month(ctx, yard, p, discard)
+	if err != nil {
+		return nil, err
+	}
+	rec, err := r.Reconciliation(ctx, m)
+	if err != nil {
+		return nil, err
+	}
+	c := &report.Close{Month: m.Month, Register: m.Register, Closed: m.Closed, Reconciliation: rec,
+		RollForward: report.RollForward(m.Register, m.Month), Entries: r.entries(ctx, yard, p)}
+	size := r.size
+	if m.Closed {
+		size = m.Close.Seq + 1
+		c.Seal, c.ClosedBy, c.ClosedAt = m.Close.Fact.(ledger.Close).SealSHA256, m.Close.By, m.Close.Recorded
+	}
+	root, err := r.store.RootAt(ctx, size)
+	if err != nil {
+		return nil, err
+	}
+	c.Head = report.Head{Size: size, Root: root}
+	c.Files, err = r.files(ctx, size)
+	return c, err
+}
+
+// Reconciliation reports a month with everything that stands in the way of its close.
+func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconciliation, error) {
+	rec, err := report.NewReconciliation(m.Register, m.Month, m.Closed)
+	if err != nil || m.Closed {
+		return rec, err
+	}
+	problems, err := r.Blocking(ctx, m.Month)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range m.Problems {
+		if !p.Kind.Blocks() {
+			problems = append(problems, p)
+		}
+	}
+	rec.Problems = report.NewProblems(problems)
+	return rec, nil
+}
+
+// entries yields the entries of a month in order, as often as it is asked to.
+func (r *Reader) entries(ctx context.Context, yard string, p ledger.Period) iter.Seq2[*ledger.Entry, error] {
+	return func(yield func(*ledger.Entry, error) bool) {
+		_, err := r.Month(ctx, yard, p, func(e *ledger.Entry) error {
+			if !yield(e, nil) {
+				return errStop
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, errStop) {
+			yield(nil, err)
+		}
+	}
+}
+
+// files returns the files that records of the first size places of the log came from.
+func (r *Reader) files(ctx context.Context, size int64) ([]report.SourceFile, error) {
+	infos, err := r.store.Files(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var files []report.SourceFile
+	for _, f := range infos {
+		if f.Seq >= size {
+			continue
+		}
+		files = append(files, report.SourceFile{Name: f.Name, SHA256: f.SHA256, Bytes: f.Bytes, TakenIn: f.RecordedAt,
+			By: f.RecordedBy, Map: f.Map, Records: kindTotals(f)})
+	}
+	return files, nil
+}
+
+func kindTotals(f sqlite.FileInfo) []report.KindTotal {
+	var totals []report.KindTotal
+	for _, t := range f.Tallies {
+		totals = append(totals, report.KindTotal{Kind: t.Kind, Records: int(t.Records), Net: t.Net})
+	}
+	return totals
+}
+
+// EntryOf returns what a record did to the book, sealed or derived; nil if it did nothing.
+func (r *Reader) EntryOf(ctx context.Context, rec *ledger.Record) (*ledger.Entry, error) {
+	if rec.At.IsZero() || rec.Yard == "" {
+		return nil, nil
+	}
+	e, err := r.view.SealedEntry(ctx, rec.ID())
+	if err != nil || e != nil {
+		return e, err
+	}
+	h, err := r.history(ctx, rec.Yard)
+	if err != nil {
+		return nil, err
+	}
+	p := ledger.PeriodOf(rec.At, h.zone)
+	if p.Before(h.open) {
+		p = h.open
+	}
+	for e, err := range r.entries(ctx, rec.Yard, p) {
+		if err != nil {
+			return nil, err
+		}
+		if e.Record.Seq == rec.Seq {
+			return e, nil
+		}
+	}
+	return nil, nil
+}
+
+// Sum returns the sum over all accounts of all yards at an instant, which is zero in a book that holds.
+func (r *Reader) Sum(ctx context.Context, at time.Time) (ledger.Amount, error) {
+	var sum ledger.Amount
+	for _, y := range r.reg.Yards() {
+		b, err := r.balancesAt(ctx, y.Code, at)
+		if err != nil {
+			return sum, err
+		}
+		s := b.Sum()
+		sum.Solids += s.Solids
+		sum.Water += s.Water
+	}
+	return sum, nil
+}

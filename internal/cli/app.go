@@ -1,0 +1,162 @@
+// Package cli is the command line: one file a command, flags to calls and results to text or JSON. It
+// holds no rule of the ledger and computes no figure.
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"os/signal"
+	"os/user"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"repose/internal/book"
+	"repose/internal/sqlite"
+	"repose/internal/term"
+)
+
+// app is what commands share: the outside world, and the flags of every command.
+type app struct {
+	term.Streams
+	now  func() time.Time
+	user func() string
+	env  func(string) string
+
+	bookPath string
+	yard     string
+	json     bool
+}
+
+// Main runs the program as the process's command line says and returns its exit code.
+func Main() int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	a := &app{Streams: term.Standard(), now: time.Now, user: currentUser, env: os.Getenv}
+	return a.run(ctx, os.Args[1:])
+}
+
+// currentUser names who runs the program, as the operating system knows them.
+func currentUser() string {
+	if u, err := user.Current(); err == nil && u.Username != "" {
+		return u.Username
+	}
+	return "unknown"
+}
+
+func (a *app) run(ctx context.Context, args []string) int {
+	root := newRoot(a)
+	root.SetArgs(args)
+	root.SetIn(a.In)
+	root.SetOut(a.Out)
+	root.SetErr(a.Err)
+	err := root.ExecuteContext(ctx)
+	code := exitCode(ctx, err)
+	if err != nil && code != exitFound {
+		a.fail(err, code)
+	}
+	return code
+}
+
+func newRoot(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "repose",
+		Short: "The stockpile inventory and shrinkage ledger of a quarry yard",
+		Long: `Repose keeps the book of what lies in the piles of a yard: it takes in what the belts made, what the
+loaders loaded out and what was carried from pile to pile, sets the book against volumetric surveys,
+closes each month and writes the workbook for the auditor.
+
+Weights here are for inventory. Weights for trade, work on and around piles, and figures filed in
+accounts are subject to local law and licensed practice.`,
+		Example: `  repose demo                          see it all on an invented yard
+  repose intake exports/               take a folder of exports in
+  repose reconcile 2026-10             book against survey
+  repose close 2026-10                 seal the month
+  repose workbook 2026-10 -o oct.xlsx  the auditor's workbook`,
+		SilenceErrors: true, SilenceUsage: true,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return cmd.Help()
+			}
+			return unknownCommand(cmd, args[0])
+		},
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
+	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile,
+		newConflicts, newClose, newWorkbook, newTrace, newVerify} {
+		root.AddCommand(c(a))
+	}
+	root.AddCommand(newExitCodes())
+	return root
+}
+
+func unknownCommand(cmd *cobra.Command, name string) error {
+	hint := ""
+	if near := cmd.SuggestionsFor(name); len(near) > 0 {
+		hint = fmt.Sprintf("; did you mean %q?", near[0])
+	}
+	return usage(fmt.Errorf("%q is not a command of repose%s", name, hint))
+}
+
+// reading adds the flags of a command that reads a book.
+func (a *app) reading(c *cobra.Command) *cobra.Command {
+	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
+	return a.ofYard(c)
+}
+
+// ofYard adds the flag that names a yard.
+func (a *app) ofYard(c *cobra.Command) *cobra.Command {
+	c.Flags().StringVar(&a.yard, "yard", "", "the yard's `code`, where the book holds several")
+	return c
+}
+
+func (a *app) path() string {
+	switch {
+	case a.bookPath != "":
+		return a.bookPath
+	case a.env("REPOSE_BOOK") != "":
+		return a.env("REPOSE_BOOK")
+	}
+	return "repose.book"
+}
+
+// read opens the book for reading and hands a reader of it to use. known is zero for all it knows.
+func (a *app) read(ctx context.Context, known time.Time, use func(*sqlite.Book, *book.Reader) error) (err error) {
+	store, err := sqlite.Open(ctx, a.path(), sqlite.ReadOnly)
+	if err != nil {
+		return a.explainMissing(err)
+	}
+	defer closing(store, &err)
+	r, err := book.Read(ctx, store, known)
+	if err != nil {
+		return err
+	}
+	return use(store, r)
+}
+
+// explainMissing says what to do where there is no book.
+func (a *app) explainMissing(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: there is no book here yet; repose intake makes one, repose demo shows one", a.path())
+	}
+	return err
+}
+
+// closing closes the book and adds what that says to the command's error.
+func closing(store *sqlite.Book, err *error) { *err = errors.Join(*err, store.Close()) }
+
+// printJSON writes one document.
+func printJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}

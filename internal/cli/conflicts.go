@@ -1,0 +1,108 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"repose/internal/book"
+	"repose/internal/report"
+	"repose/internal/sqlite"
+)
+
+func newConflicts(a *app) *cobra.Command {
+	var take, keep bool
+	var reason string
+	c := &cobra.Command{
+		Use:   "conflicts [ID]",
+		Short: "Rows that came in again with other content, and which of the two stands",
+		Long: `An export that overlaps an earlier one may hold a row under the same key with other content. Neither
+wins silently: the record that was held stays in force, the conflict is listed here field by field, and a
+month with an open conflict cannot be closed. --keep lets the held record stand, --take lets the content
+that came in replace it; both stay in the book, with the reason.`,
+		Example: `  repose conflicts
+  repose conflicts 1f0c22ab --take --reason "scale house corrected the weight the same day"`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return listConflicts(cmd.Context(), a)
+			}
+			if take == keep {
+				return usage(errors.New("a conflict is settled with either --keep or --take"))
+			}
+			return settleConflict(cmd.Context(), a, args[0], take, reason)
+		},
+	}
+	c.Flags().BoolVar(&keep, "keep", false, "the record that was held stands")
+	c.Flags().BoolVar(&take, "take", false, "the content that came in replaces it")
+	c.Flags().StringVar(&reason, "reason", "", "why, in `words`")
+	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
+	return c
+}
+
+// conflictLine is one open conflict in JSON.
+type conflictLine struct {
+	ID          string   `json:"id"`
+	Held        string   `json:"held"`
+	File        string   `json:"file_sha256"`
+	Row         int      `json:"row"`
+	Differences []string `json:"differences"`
+}
+
+func listConflicts(ctx context.Context, a *app) error {
+	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+		open, err := r.OpenConflicts(ctx)
+		if err != nil {
+			return err
+		}
+		lines := []conflictLine{}
+		for _, c := range open {
+			lines = append(lines, conflictLine{c.Short, c.Fact.Held, c.Record.Source.File, c.Record.Source.Row, c.Differences})
+		}
+		if a.json {
+			err = printJSON(a.Out, struct {
+				Schema    int            `json:"schema"`
+				Conflicts []conflictLine `json:"conflicts"`
+			}{report.Schema, lines})
+		} else {
+			printConflicts(a, lines)
+		}
+		if err == nil && len(lines) > 0 {
+			return errFound
+		}
+		return err
+	})
+}
+
+func printConflicts(a *app, lines []conflictLine) {
+	if len(lines) == 0 {
+		fmt.Fprintln(a.Out, "No open conflicts.")
+	}
+	for _, l := range lines {
+		fmt.Fprintf(a.Out, "%s  %s\n", l.ID, l.Held)
+		for _, d := range l.Differences {
+			fmt.Fprintf(a.Out, "    %s\n", d)
+		}
+	}
+}
+
+func settleConflict(ctx context.Context, a *app, id string, take bool, reason string) (err error) {
+	store, err := sqlite.Open(ctx, a.path(), sqlite.ReadWrite)
+	if err != nil {
+		return a.explainMissing(err)
+	}
+	defer closing(store, &err)
+	c, err := book.Settle(ctx, store, id, take, reason, a.user(), a.now())
+	if err != nil {
+		return err
+	}
+	stands := "the held record stands"
+	if take {
+		stands = "the content that came in replaces it"
+	}
+	fmt.Fprintf(a.Out, "%s: %s\n", c.Fact.Held, stands)
+	return nil
+}
