@@ -95,15 +95,20 @@ type Policy struct {
 	Reason string
 }
 
-// checkCode refuses a code that could not be part of a record's ID.
+// maxCode is the longest code, in bytes.
+const maxCode = 64
+
+// IsCode reports whether a text may be the code of a yard, pile, product or instrument, and so part of a
+// record's ID: 1 to 64 bytes without / : # and control characters.
+func IsCode(s string) bool {
+	return s != "" && len(s) <= maxCode && !strings.ContainsAny(s, "/:#") &&
+		!strings.ContainsFunc(s, func(r rune) bool { return r < ' ' })
+}
+
+// checkCode refuses what is no code.
 func checkCode(what, code string) error {
-	switch {
-	case code == "":
-		return fmt.Errorf("%s: want a code", what)
-	case len(code) > 64:
-		return fmt.Errorf("%s %.16q...: want at most 64 bytes", what, code)
-	case strings.ContainsAny(code, "/:#") || strings.ContainsFunc(code, func(r rune) bool { return r < ' ' }):
-		return fmt.Errorf("%s %q: a code may not hold / : # or control characters", what, code)
+	if !IsCode(code) {
+		return fmt.Errorf("%s %.70q: want a code of 1 to %d bytes without / : # and control characters", what, code, maxCode)
 	}
 	return nil
 }
