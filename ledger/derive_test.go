@@ -254,3 +254,26 @@ func TestMoistureInForce(t *testing.T) {
 		}
 	}
 }
+
+// What moved between two surveys is kept by instrument and calibration epoch, which is what shares an
+// error of measurement.
+func TestStreamsByInstrumentAndEpoch(t *testing.T) {
+	calibrated := ledger.Instrument{Code: "L1", Weighs: ledger.InstrumentLoader, From: at("2026-10-10 00:00")}
+	y := newYard(t, pile("P1"), pile("P2"), dryAs("P1"), dryAs("P2"), density("P1", "1.6"), calibrated,
+		ledger.Opening{Pile: "P1", At: at("2026-10-01 00:00"), Solids: tons(1000), IsSolids: true},
+		made("2026-10-02 12:00", "P1", 50), load("1", "2026-10-03 08:00", "P1", 20), load("2", "2026-10-12 08:00", "P1", 25),
+		load("3", "2026-10-13 08:00", "P1", 25),
+		ledger.Transfer{At: at("2026-10-14 08:00"), Loader: "L1", Ticket: "T", From: "P1", To: "P2", Net: tons(10)},
+		survey("P1", "2026-10-31 12:00", "600"))
+	m, _ := y.month("2026-10", ledger.NewState())
+	got := m.Final(ledger.PileID{Yard: "Y", Code: "P1"}).Base.Streams
+	want := ledger.Streams{
+		{Way: ledger.ColumnProduction, Instrument: "B1"}:                                       {Solids: tons(50), Weighings: 1},
+		{Way: ledger.ColumnSale, Instrument: "L1"}:                                             {Solids: -tons(20), Weighings: 1},
+		{Way: ledger.ColumnSale, Instrument: "L1", Epoch: calibrated.From}:                     {Solids: -tons(50), Weighings: 2},
+		{Way: ledger.ColumnTransferOut, Instrument: "L1", Epoch: calibrated.From, Other: "P2"}: {Solids: -tons(10), Weighings: 1},
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}

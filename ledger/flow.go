@@ -24,6 +24,9 @@ const (
 var columnNames = [Columns]string{"opened", "production", "returns", "transfer in", "sale", "internal use",
 	"free issue", "transfer out", "feed", "weather", "shrinkage", "suspense"}
 
+// inward reports whether the column is one of what comes in.
+func (c Column) inward() bool { return c <= ColumnTransferIn }
+
 // String returns the column's heading.
 func (c Column) String() string { return columnNames[c] }
 

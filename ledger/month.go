@@ -302,8 +302,47 @@ func (b *builder) sinceBase(e *Entry, id PileID, other Account, solids Mass) {
 	default:
 		base.In += max(solids, 0)
 		base.Out += max(-solids, 0)
+		base.count(b.stream(e, other, solids > 0), solids)
 	}
 	b.state.Bases[id] = base
+}
+
+// count adds a weighing to a stream of the base. One that takes a weighing back, in a reversal, is not
+// another weighing.
+func (b *Base) count(s Stream, solids Mass) {
+	if b.Streams == nil {
+		b.Streams = Streams{}
+	}
+	t := b.Streams[s]
+	t.Solids += solids
+	if s.Way.inward() == (solids > 0) {
+		t.Weighings++
+	}
+	b.Streams[s] = t
+}
+
+// stream says through which instrument an entry came into a pile or left it.
+func (b *builder) stream(e *Entry, other Account, into bool) Stream {
+	s := Stream{Way: ColumnOf(other, into)}
+	switch f := e.Record.Fact.(type) {
+	case Production:
+		s.Instrument = f.Belt
+	case Load:
+		s.Instrument = f.Loader
+	case Transfer:
+		s.Instrument = f.Loader
+	case Feed:
+		s.Instrument = f.Instrument
+	case Return:
+		s.Instrument = f.Instrument
+	}
+	if i, ok := b.in.Register.Instrument(b.in.Yard, s.Instrument, e.At()); ok {
+		s.Epoch = i.From
+	}
+	if other.Kind == KindPile {
+		s.Other = other.Name
+	}
+	return s
 }
 
 // survey sets a survey against the book. Only the last of a month decides.
@@ -322,7 +361,7 @@ func (b *builder) survey(rec *Record) (*Comparison, error) {
 		}
 	}
 	if c.HasDensity {
-		b.state.Bases[c.Pile] = Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids}
+		b.state.Bases[c.Pile] = Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids, Streams: Streams{}}
 	}
 	b.finals[c.Pile] = c
 	b.month.Comparisons = append(b.month.Comparisons, c)

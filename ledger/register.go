@@ -17,16 +17,16 @@ func (p PileID) Account() Account { return Account{KindPile, p.Yard, p.Code} }
 // Register holds what is known of yards, products and piles, and the tests and policies by instant. It
 // answers what was in force when. Build it with NewRegister; it does not change afterwards.
 type Register struct {
-	yards      map[string]yardInfo
-	products   map[string]Product
-	piles      map[PileID][]Pile              // by Opened
-	policies   map[string][]Policy            // by yard, by From
-	moistures  map[testSubject][]MoistureTest // by Taken
-	densities  map[testSubject][]DensityTest  // by Taken
-	belts      map[instrumentID][]Instrument  // by From
-	surveys    map[PileID][]*Record           // by End
-	superseded map[string]string              // record ID to the ID of the record that replaces it
-	replacedID map[string]string              // ID of the replacing record to the ID it replaces
+	yards       map[string]yardInfo
+	products    map[string]Product
+	piles       map[PileID][]Pile              // by Opened
+	policies    map[string][]Policy            // by yard, by From
+	moistures   map[testSubject][]MoistureTest // by Taken
+	densities   map[testSubject][]DensityTest  // by Taken
+	instruments map[instrumentID][]Instrument  // by From
+	surveys     map[PileID][]*Record           // by End
+	superseded  map[string]string              // record ID to the ID of the record that replaces it
+	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
 }
 
 type yardInfo struct {
@@ -47,7 +47,7 @@ type instrumentID struct{ yard, code string }
 func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
 		policies: map[string][]Policy{}, moistures: map[testSubject][]MoistureTest{},
-		densities: map[testSubject][]DensityTest{}, belts: map[instrumentID][]Instrument{},
+		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
 		surveys: map[PileID][]*Record{}, superseded: map[string]string{}, replacedID: map[string]string{}}
 	for i := range records {
 		r.noteReplacement(&records[i])
@@ -110,7 +110,7 @@ func (r *Register) add(rec *Record) error {
 		r.densities[s] = append(r.densities[s], f)
 	case Instrument:
 		id := instrumentID{rec.Yard, f.Code}
-		r.belts[id] = append(r.belts[id], f)
+		r.instruments[id] = append(r.instruments[id], f)
 	case Survey:
 		id := PileID{rec.Yard, f.Pile}
 		r.surveys[id] = append(r.surveys[id], rec)
@@ -141,7 +141,7 @@ func (r *Register) sort() {
 	for _, v := range r.surveys {
 		slices.SortFunc(v, (*Record).Compare)
 	}
-	for _, v := range r.belts {
+	for _, v := range r.instruments {
 		slices.SortFunc(v, func(a, b Instrument) int { return a.From.Compare(b.From) })
 	}
 }
@@ -292,19 +292,25 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 	return in
 }
 
+// Instrument returns what is known of an instrument at an instant; ok is false where nothing is.
+func (r *Register) Instrument(yard, code string, at time.Time) (i Instrument, ok bool) {
+	list := r.instruments[instrumentID{yard, code}]
+	n := lastAtOrBefore(list, at, func(i Instrument) time.Time { return i.From })
+	if n < 0 {
+		return Instrument{}, false
+	}
+	return list[n], true
+}
+
 // modulus returns where a belt's totaliser starts again at zero, or 0 where nobody stated it.
 func (r *Register) modulus(yard string, p Production) Mass {
-	list := r.belts[instrumentID{yard, p.Belt}]
-	i := lastAtOrBefore(list, p.At, func(i Instrument) time.Time { return i.From })
-	if i < 0 {
+	i, _ := r.Instrument(yard, p.Belt, p.At)
+	if !i.ModulusPlain.Valid {
+		return i.Modulus
+	}
+	g, err := massOf(i.ModulusPlain.Decimal.Mul(p.ReadingUnit.grams()))
+	if err != nil {
 		return 0
 	}
-	if m := list[i].ModulusPlain; m.Valid {
-		g, err := massOf(m.Decimal.Mul(p.ReadingUnit.grams()))
-		if err != nil {
-			return 0
-		}
-		return g
-	}
-	return list[i].Modulus
+	return g
 }

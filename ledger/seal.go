@@ -1,15 +1,30 @@
 package ledger
 
-// SurveyLines returns every comparison of the month as canonical lines of JSON, with the figures and the
-// tests that it rests on, for sealing.
-func (m *Month) SurveyLines() []string {
-	lines := make([]string, len(m.Comparisons))
-	for i, c := range m.Comparisons {
-		w := fieldWriter{body: []byte{'{'}}
-		c.fields(&w)
-		lines[i] = string(append(w.body, '}'))
+// SealLine is one line that a close seals beside the entries and the closing state: a kind, one word, and
+// canonical JSON.
+type SealLine struct{ Kind, Text string }
+
+// The kinds of sealed lines.
+const (
+	SealSurvey = "survey" // a survey set against the book
+	SealStream = "stream" // what came or went through one instrument since the survey before
+	SealPolicy = "policy" // the rules in force
+)
+
+// SealLines returns what a close seals of a month beside its entries and its closing state: every survey
+// with the tests and figures that it rests on, what moved since the one before, and the rules in force.
+func (m *Month) SealLines() []SealLine {
+	var lines []SealLine
+	for _, c := range m.Comparisons {
+		lines = append(lines, SealLine{SealSurvey, sealLine(c.fields)})
+		for _, s := range c.Base.Streams.Sorted() {
+			lines = append(lines, SealLine{SealStream, sealLine(func(w *fieldWriter) {
+				w.text("survey", c.Record.ID())
+				s.fields(w, c.Base.Streams[s])
+			})})
+		}
 	}
-	return lines
+	return append(lines, SealLine{SealPolicy, sealLine(m.Policies.fields)})
 }
 
 func (c *Comparison) fields(w *fieldWriter) {
@@ -27,20 +42,25 @@ func (c *Comparison) fields(w *fieldWriter) {
 	w.mass("book_water_g", c.Book.Water)
 	w.mass("survey_solids_g", c.Found.Solids)
 	w.mass("survey_water_g", c.Found.Water)
-	w.text("base", c.Base.Record)
-	w.mass("base_solids_g", c.Base.Solids)
-	w.mass("in_since_g", c.Base.In)
-	w.mass("out_since_g", c.Base.Out)
+	if c.HasBase {
+		w.text("base", c.Base.Record)
+		w.time("base_at", c.Base.At)
+		w.mass("base_solids_g", c.Base.Solids)
+		w.mass("in_since_g", c.Base.In)
+		w.mass("out_since_g", c.Base.Out)
+	}
+	var window Mass
+	for _, i := range c.InWindow {
+		window += i.Net.Solids.Abs()
+	}
+	w.mass("in_window_g", window)
 	if c.HasLimit {
 		w.mass("limit_g", c.Limit)
 	}
 	w.text("outcome", c.Outcome.String())
 }
 
-// PolicyLines returns the rules in force at the month's end as canonical lines of JSON, for sealing.
-func (m *Month) PolicyLines() []string {
-	p := m.Policies
-	w := fieldWriter{body: []byte{'{'}}
+func (p Policies) fields(w *fieldWriter) {
 	w.text("adjust", p.Adjust.String())
 	if p.Limit.Set() {
 		w.optional("limit_mass_g", p.Limit.Mass)
@@ -50,5 +70,4 @@ func (m *Month) PolicyLines() []string {
 	}
 	w.text("cut_off", p.CutOff.String())
 	w.count("survey_every_months", p.SurveyEvery)
-	return []string{string(append(w.body, '}'))}
 }

@@ -16,7 +16,34 @@ type Base struct {
 	At      time.Time
 	Solids  Mass // what the survey found, or the opening stated
 	In, Out Mass // since then; what a survey's adjustment moved is in neither
+	Streams Streams
 }
+
+// Stream is one way into or out of a pile through one instrument. Its weighings share an error for as
+// long as the instrument is not calibrated anew.
+type Stream struct {
+	Way        Column
+	Instrument string    // belt, loader or deck; empty where nobody stated one
+	Epoch      time.Time // from when on the instrument is as it was; zero where the register does not say
+	Other      string    // the other pile of a transfer
+}
+
+// Compare orders streams by way, instrument, epoch and other pile.
+func (s Stream) Compare(t Stream) int {
+	return cmp.Or(cmp.Compare(s.Way, t.Way), cmp.Compare(s.Instrument, t.Instrument), s.Epoch.Compare(t.Epoch), cmp.Compare(s.Other, t.Other))
+}
+
+// StreamTotal is what came through a stream: solids, into the pile if positive, in so many weighings.
+type StreamTotal struct {
+	Solids    Mass
+	Weighings int
+}
+
+// Streams holds the totals of streams. A nil Streams is empty.
+type Streams map[Stream]StreamTotal
+
+// Sorted returns the streams in order.
+func (s Streams) Sorted() []Stream { return slices.SortedFunc(maps.Keys(s), Stream.Compare) }
 
 // Throughput is the larger of what came in and what went out since the base.
 func (b Base) Throughput() Mass { return max(b.In, b.Out) }
@@ -44,17 +71,18 @@ func NewState() State {
 
 // Clone returns a copy that shares nothing with s.
 func (s State) Clone() State {
-	return State{maps.Clone(s.Balances), maps.Clone(s.Readings), maps.Clone(s.Bases)}
+	bases := maps.Clone(s.Bases)
+	for id, b := range bases {
+		b.Streams = maps.Clone(b.Streams)
+		bases[id] = b
+	}
+	return State{maps.Clone(s.Balances), maps.Clone(s.Readings), bases}
 }
 
 // Lines returns the state as canonical lines of JSON, sorted, for sealing.
 func (s State) Lines() []string {
 	var lines []string
-	line := func(write func(w *fieldWriter)) {
-		w := fieldWriter{body: []byte{'{'}}
-		write(&w)
-		lines = append(lines, string(append(w.body, '}')))
-	}
+	line := func(write func(w *fieldWriter)) { lines = append(lines, sealLine(write)) }
 	for _, a := range s.Balances.Accounts() {
 		line(func(w *fieldWriter) {
 			w.text("balance", a.String())
@@ -82,8 +110,39 @@ func (s State) Lines() []string {
 			w.mass("in_g", b.In)
 			w.mass("out_g", b.Out)
 		})
+		for _, stream := range b.Streams.Sorted() {
+			line(func(w *fieldWriter) {
+				w.text("stream", id.Account().String())
+				stream.fields(w, b.Streams[stream])
+			})
+		}
 	}
 	return lines
+}
+
+// sealLine returns one canonical line of JSON.
+func sealLine(write func(w *fieldWriter)) string {
+	w := fieldWriter{body: []byte{'{'}}
+	write(&w)
+	return string(append(w.body, '}'))
+}
+
+func (s Stream) fields(w *fieldWriter, t StreamTotal) {
+	w.text("way", s.Way.String())
+	w.text("instrument", s.Instrument)
+	w.time("epoch", s.Epoch)
+	w.text("other", s.Other)
+	w.mass("solids_g", t.Solids)
+	w.count("weighings", t.Weighings)
+}
+
+func (d *fieldReader) stream() (Stream, StreamTotal) {
+	way := slices.Index(columnNames[:], d.text("way"))
+	if way < 0 {
+		d.fail("way", ErrBody)
+	}
+	return Stream{Column(way), d.text("instrument"), d.time("epoch"), d.text("other")},
+		StreamTotal{d.mass("solids_g"), d.count("weighings")}
 }
 
 // ParseState reads what Lines wrote.
@@ -117,8 +176,17 @@ func (s State) readLine(d *fieldReader) {
 		s.Readings[d.text("reading")] = Reading{d.time("at"), d.mass("shown_g")}
 	case d.text("base") != "":
 		a := account("base")
-		s.Bases[PileID{a.Yard, a.Name}] = Base{d.text("record"), d.time("at"), d.mass("solids_g"), d.mass("in_g"), d.mass("out_g")}
+		s.Bases[PileID{a.Yard, a.Name}] = Base{d.text("record"), d.time("at"), d.mass("solids_g"), d.mass("in_g"), d.mass("out_g"), Streams{}}
+	case d.text("stream") != "":
+		a := account("stream")
+		base, ok := s.Bases[PileID{a.Yard, a.Name}]
+		if !ok {
+			d.fail("stream", ErrBody)
+			return
+		}
+		stream, total := d.stream()
+		base.Streams[stream] = total
 	default:
-		d.fail("balance, reading or base", ErrBody)
+		d.fail("balance, reading, base or stream", ErrBody)
 	}
 }

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"maps"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -108,6 +109,7 @@ func compare(reg *Register, rec *Record, state *State) (*Comparison, error) {
 	c := &Comparison{Pile: id, Product: reg.Pile(id, s.End).Product, Survey: s, Record: rec,
 		Book: state.Balances[id.Account()], Outcome: OutcomeNoDensity}
 	c.Base, c.HasBase = state.Bases[id]
+	c.Base.Streams = maps.Clone(c.Base.Streams)
 	c.Moisture, c.MoistureFrom = reg.Moisture(id, s.End)
 	c.Density, c.DensityLater, c.HasDensity = reg.Density(id, s.End)
 	if !c.HasDensity {

@@ -94,13 +94,8 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, p ledger.P
 	if err := w.State(m.Closing); err != nil {
 		return nil, err
 	}
-	for _, line := range m.SurveyLines() {
-		if err := w.Line("survey", line); err != nil {
-			return nil, err
-		}
-	}
-	for _, line := range m.PolicyLines() {
-		if err := w.Line("policy", line); err != nil {
+	for _, l := range m.SealLines() {
+		if err := w.Line(l.Kind, l.Text); err != nil {
 			return nil, err
 		}
 	}

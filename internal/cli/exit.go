@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"repose/internal/intake"
 	"repose/internal/report"
 )
 
@@ -45,14 +46,38 @@ func exitCode(ctx context.Context, err error) int {
 	return exitFailed
 }
 
+// failure is an error in JSON.
+type failure struct {
+	Schema int       `json:"schema"`
+	Error  string    `json:"error"`
+	Code   int       `json:"exit_code"`
+	Cells  []badCell `json:"errors,omitempty"` // of an intake, every one that was found
+}
+
+type badCell struct {
+	File   string `json:"file"`
+	Row    int    `json:"row,omitempty"`
+	Column int    `json:"column,omitempty"`
+	Found  string `json:"found"`
+	Wanted string `json:"wanted"`
+}
+
+func badCells(err error) []badCell {
+	var rows *intake.RowErrors
+	if !errors.As(err, &rows) {
+		return nil
+	}
+	var cells []badCell
+	for _, e := range rows.Errors {
+		cells = append(cells, badCell{e.File, e.Row, e.Column, e.Found, e.Wanted})
+	}
+	return cells
+}
+
 // fail prints an error on the error stream, as a JSON object where JSON was asked for.
 func (a *app) fail(err error, code int) {
 	if a.json {
-		_ = printJSON(a.Err, struct {
-			Schema int    `json:"schema"`
-			Error  string `json:"error"`
-			Code   int    `json:"exit_code"`
-		}{report.Schema, err.Error(), code})
+		_ = printJSON(a.Err, failure{report.Schema, err.Error(), code, badCells(err)})
 		return
 	}
 	fmt.Fprintf(a.Err, "repose: %v\n", err)

@@ -19,6 +19,11 @@ func program(t *testing.T, dir string, args ...string) *exec.Cmd {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return execAs(self, dir, args...)
+}
+
+// execAs runs the test binary as the program: testscript.Main tells by the name it is called by.
+func execAs(self, dir string, args ...string) *exec.Cmd {
 	return &exec.Cmd{Path: self, Args: append([]string{"repose"}, args...), Dir: dir,
 		Env: append(os.Environ(), "REPOSE_TEST_NOW=2026-11-04T09:00:00Z", "REPOSE_BOOK=")}
 }
