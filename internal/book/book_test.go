@@ -181,7 +181,7 @@ func solidsAt(t testing.TB, b *sqlite.Book, when, known time.Time) map[string]le
 
 func seal(t testing.TB, b *sqlite.Book, p ledger.Period) {
 	t.Helper()
-	if _, err := book.Close(context.Background(), b, "Y", p, "tester", closing, false); err != nil {
+	if _, err := book.Close(context.Background(), b, book.Closing{Yard: "Y", Period: p, By: "tester", Now: closing}); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -344,9 +344,56 @@ func TestCloseKeepsItsOrder(t *testing.T) {
 		{october, closing, nil},
 		{october, closing, book.ErrClosed},
 	} {
-		_, err := book.Close(context.Background(), b, "Y", c.p, "tester", c.now, false)
+		_, err := book.Close(context.Background(), b, book.Closing{Yard: "Y", Period: c.p, By: "tester", Now: c.now})
 		if !errors.Is(err, c.want) {
 			t.Errorf("close %s at %v: %v, want %v", c.p, c.now, err, c.want)
 		}
+	}
+}
+
+// A conflict blocks the close until somebody decides; what came in, if it is taken, replaces the held
+// record, and both stay.
+func TestSettlingAConflict(t *testing.T) {
+	ctx := context.Background()
+	load := ledger.Load{At: at("2026-10-05 08:00"), Loader: "L1", Ticket: "1", Pile: "P1", Net: 25 * ledger.Tonne, Purpose: ledger.PurposeSale}
+	for _, incoming := range []bool{false, true} {
+		b := open(t)
+		take(t, b, closing, append(yard(t, "never"), records(t, load)...))
+		other := load
+		other.Net = 20 * ledger.Tonne
+		take(t, b, closing, records(t, ledger.Conflict{Held: "load:Y:L1/1", Incoming: other}))
+
+		var refused *book.RefusedError
+		_, err := book.Close(ctx, b, book.Closing{Yard: "Y", Period: october, By: "tester", Now: closing})
+		if !errors.As(err, &refused) || refused.Problems[0].Kind != ledger.ProblemConflict {
+			t.Fatalf("close with an open conflict: %v", err)
+		}
+		conflicts, err := read(t, b, time.Time{}).OpenConflicts(ctx)
+		if err != nil || len(conflicts) != 1 {
+			t.Fatalf("open conflicts: %v %v", conflicts, err)
+		}
+		want := []string{`net_g: held "25000000", came in as "20000000"`}
+		if diff := cmp.Diff(want, conflicts[0].Differences); diff != "" {
+			t.Errorf("differences (-want +got):\n%s", diff)
+		}
+		s := book.Settling{Conflict: conflicts[0].Short, Take: incoming, By: "tester", Now: closing}
+		if _, err := book.Settle(ctx, b, s); err == nil {
+			t.Error("settled without a reason")
+		}
+		s.Reason, s.DryRun = "the scale house keyed it again", true
+		for range 2 { // the first changes nothing
+			if _, err := book.Settle(ctx, b, s); err != nil {
+				t.Fatal(err)
+			}
+			s.DryRun = false
+		}
+		if _, err := book.Settle(ctx, b, s); !errors.Is(err, book.ErrConflict) {
+			t.Errorf("settled twice: %v", err)
+		}
+		left := map[bool]ledger.Mass{false: 975 * ledger.Tonne, true: 980 * ledger.Tonne}[incoming]
+		if got := solidsAt(t, b, at("2026-10-31 00:00"), time.Time{})["P1"]; got != left {
+			t.Errorf("take %v: %v left, want %v", incoming, got, left)
+		}
+		seal(t, b, october)
 	}
 }

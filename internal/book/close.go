@@ -34,11 +34,23 @@ var ErrOrder = errors.New("not the period to close")
 // ErrClosed says that a period was closed before.
 var ErrClosed = errors.New("closed already")
 
+// Closing is what Close needs to know.
+type Closing struct {
+	Yard   string
+	Period ledger.Period
+	By     string
+	Now    time.Time
+	DryRun bool // do everything, and keep nothing
+
+	// Entered is called with the number of entries sealed so far; it may be nil.
+	Entered func(n int)
+}
+
 // Close seals a period of a yard: its entries, balances, comparisons and rules are stored with a hash
 // over them and with the head of the log that they rest on, and are never derived again. It is refused,
-// with every reason at once, while something blocks it. With dryRun everything is done but kept.
-func Close(ctx context.Context, store *sqlite.Book, yard string, p ledger.Period, by string, now time.Time, dryRun bool) (*Month, error) {
-	tx, err := store.Begin(ctx, by, now)
+// with every reason at once, while something blocks it.
+func Close(ctx context.Context, store *sqlite.Book, c Closing) (*Month, error) {
+	tx, err := store.Begin(ctx, c.By, c.Now)
 	if err != nil {
 		return nil, err
 	}
@@ -47,15 +59,15 @@ func Close(ctx context.Context, store *sqlite.Book, yard string, p ledger.Period
 	if err != nil {
 		return nil, err
 	}
-	h, err := r.history(ctx, yard)
+	h, err := r.history(ctx, c.Yard)
 	if err != nil {
 		return nil, err
 	}
-	if err := h.mayClose(p, now); err != nil {
+	if err := h.mayClose(c.Period, c.Now); err != nil {
 		return nil, err
 	}
-	m, err := r.seal(ctx, tx, h, p, now)
-	if err != nil || dryRun {
+	m, err := r.seal(ctx, tx, h, c)
+	if err != nil || c.DryRun {
 		return m, err
 	}
 	return m, tx.Commit()
@@ -75,16 +87,22 @@ func (h *history) mayClose(p ledger.Period, now time.Time) error {
 	return nil
 }
 
-func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, p ledger.Period, now time.Time) (*Month, error) {
-	opening, err := r.openingOf(ctx, h, p)
+func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing) (*Month, error) {
+	opening, err := r.openingOf(ctx, h, c.Period)
 	if err != nil {
 		return nil, err
 	}
-	w, err := tx.Seal(h.yard, p)
+	w, err := tx.Seal(h.yard, c.Period)
 	if err != nil {
 		return nil, err
 	}
-	m, err := r.derive(ctx, h, p, opening, w.Entry)
+	n := 0
+	m, err := r.derive(ctx, h, c.Period, opening, func(e *ledger.Entry) error {
+		if n++; c.Entered != nil {
+			c.Entered(n)
+		}
+		return w.Entry(e)
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -99,7 +117,7 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, p ledger.P
 			return nil, err
 		}
 	}
-	rec, err := w.Finish(now)
+	rec, err := w.Finish(c.Now)
 	return &Month{Month: m, Register: r.reg, Closed: true, Close: rec}, err
 }
 

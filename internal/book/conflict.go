@@ -87,13 +87,23 @@ func quoteOrNothing(s string) string {
 // ErrConflict says that no open conflict goes by a name.
 var ErrConflict = errors.New("no open conflict of that name")
 
-// Settle decides an open conflict: the held record stands, or, with take, the content that came in. What
-// came in is then a record that replaces the held one; nothing is edited.
-func Settle(ctx context.Context, store *sqlite.Book, short string, take bool, reason, by string, now time.Time) (OpenConflict, error) {
-	if strings.TrimSpace(reason) == "" {
+// Settling is a decision on a conflict.
+type Settling struct {
+	Conflict string // as OpenConflict.Short names it
+	Take     bool   // the content that came in stands; else the held record does
+	Reason   string
+	By       string
+	Now      time.Time
+	DryRun   bool
+}
+
+// Settle decides an open conflict. Where what came in stands, it becomes a record that replaces the held
+// one; nothing is edited.
+func Settle(ctx context.Context, store *sqlite.Book, s Settling) (OpenConflict, error) {
+	if strings.TrimSpace(s.Reason) == "" {
 		return OpenConflict{}, errors.New("a decision needs a reason in words")
 	}
-	tx, err := store.Begin(ctx, by, now)
+	tx, err := store.Begin(ctx, s.By, s.Now)
 	if err != nil {
 		return OpenConflict{}, err
 	}
@@ -107,33 +117,31 @@ func Settle(ctx context.Context, store *sqlite.Book, short string, take bool, re
 		return OpenConflict{}, err
 	}
 	for _, c := range open {
-		if c.Short == short {
-			return c, settle(tx, c, take, reason)
+		if c.Short != s.Conflict {
+			continue
 		}
+		if err := settle(tx, c, s); err != nil || s.DryRun {
+			return c, err
+		}
+		return c, tx.Commit()
 	}
-	return OpenConflict{}, fmt.Errorf("%w: %q", ErrConflict, short)
+	return OpenConflict{}, fmt.Errorf("%w: %q", ErrConflict, s.Conflict)
 }
 
-func settle(tx *sqlite.Tx, c OpenConflict, take bool, reason string) error {
-	decision, err := ledger.NewRecord(c.Record.Yard, ledger.Decision{Of: c.Record.ID(), Take: take, Reason: reason})
+func settle(tx *sqlite.Tx, c OpenConflict, s Settling) error {
+	decision, err := ledger.NewRecord(c.Record.Yard, ledger.Decision{Of: c.Record.ID(), Take: s.Take, Reason: s.Reason})
 	if err != nil {
 		return err
 	}
-	if _, _, err := tx.Append(&decision); err != nil {
+	if _, _, err := tx.Append(&decision); err != nil || !s.Take {
 		return err
 	}
-	if take {
-		incoming, err := c.Fact.Record(c.Record.Yard)
-		if err != nil {
-			return err
-		}
-		incoming.Source = c.Record.Source
-		if incoming.Replaces == "" {
-			incoming.Replaces = incoming.Fact.Key()
-		}
-		if _, _, err := tx.Append(&incoming); err != nil {
-			return err
-		}
+	incoming, err := c.Fact.Record(c.Record.Yard)
+	if err != nil {
+		return err
 	}
-	return tx.Commit()
+	incoming.Source = c.Record.Source
+	incoming.Replaces = incoming.Fact.Key()
+	_, _, err = tx.Append(&incoming)
+	return err
 }

@@ -95,8 +95,30 @@ accounts are subject to local law and licensed practice.`,
 		root.AddCommand(c(a))
 	}
 	root.AddCommand(newExitCodes())
+	root.SetHelpTemplate(helpTemplate)
 	return root
 }
+
+// helpTemplate leads with what one would type.
+const helpTemplate = `{{with .Example}}{{.}}
+
+{{end}}{{with (or .Long .Short)}}{{. | trimTrailingWhitespaces}}
+
+{{end}}{{if .Runnable}}Usage:
+  {{.UseLine}}
+{{end}}{{if .HasAvailableSubCommands}}
+Commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}
+{{end}}{{if .HasHelpSubCommands}}
+Topics:{{range .Commands}}{{if .IsAdditionalHelpTopicCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}
+{{end}}{{if .HasAvailableLocalFlags}}
+Flags:
+{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}
+{{end}}{{if .HasAvailableInheritedFlags}}
+Flags of every command:
+{{.InheritedFlags.FlagUsages | trimTrailingWhitespaces}}
+{{end}}`
 
 func unknownCommand(cmd *cobra.Command, name string) error {
 	hint := ""

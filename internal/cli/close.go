@@ -53,7 +53,10 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 	if err != nil {
 		return err
 	}
-	m, err := book.Close(ctx, store, y.Code, p, a.user(), a.now(), dryRun)
+	bar := a.Progress("closing", -1, false)
+	m, err := book.Close(ctx, store, book.Closing{Yard: y.Code, Period: p, By: a.user(), Now: a.now(), DryRun: dryRun,
+		Entered: func(n int) { bar.Set(int64(n)) }})
+	bar.Done()
 	if err != nil {
 		return err
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 func newConflicts(a *app) *cobra.Command {
-	var take, keep bool
+	var take, keep, dryRun bool
 	var reason string
 	c := &cobra.Command{
 		Use:   "conflicts [ID]",
@@ -33,11 +33,13 @@ that came in replace it; both stay in the book, with the reason.`,
 			if take == keep {
 				return usage(errors.New("a conflict is settled with either --keep or --take"))
 			}
-			return settleConflict(cmd.Context(), a, args[0], take, reason)
+			return settleConflict(cmd.Context(), a, book.Settling{Conflict: args[0], Take: take, Reason: reason,
+				By: a.user(), Now: a.now(), DryRun: dryRun})
 		},
 	}
 	c.Flags().BoolVar(&keep, "keep", false, "the record that was held stands")
 	c.Flags().BoolVar(&take, "take", false, "the content that came in replaces it")
+	c.Flags().BoolVar(&dryRun, "dry-run", false, "say what would be decided, and change nothing")
 	c.Flags().StringVar(&reason, "reason", "", "why, in `words`")
 	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
 	return c
@@ -89,20 +91,23 @@ func printConflicts(a *app, lines []conflictLine) {
 	}
 }
 
-func settleConflict(ctx context.Context, a *app, id string, take bool, reason string) (err error) {
+func settleConflict(ctx context.Context, a *app, s book.Settling) (err error) {
 	store, err := sqlite.Open(ctx, a.path(), sqlite.ReadWrite)
 	if err != nil {
 		return a.explainMissing(err)
 	}
 	defer closing(store, &err)
-	c, err := book.Settle(ctx, store, id, take, reason, a.user(), a.now())
+	c, err := book.Settle(ctx, store, s)
 	if err != nil {
 		return err
 	}
 	stands := "the held record stands"
-	if take {
+	if s.Take {
 		stands = "the content that came in replaces it"
 	}
 	fmt.Fprintf(a.Out, "%s: %s\n", c.Fact.Held, stands)
+	if s.DryRun {
+		fmt.Fprintln(a.Out, "Nothing was changed.")
+	}
 	return nil
 }

@@ -144,7 +144,7 @@ func (a *app) closeDemo(ctx context.Context, path string, truth demoyard.Truth, 
 		if err != nil {
 			return nil, err
 		}
-		_, err = book.Close(ctx, store, truth.Yard, p, demoClerk, now, false)
+		_, err = book.Close(ctx, store, book.Closing{Yard: truth.Yard, Period: p, By: demoClerk, Now: now})
 		if err != nil && !errors.Is(err, book.ErrClosed) {
 			return nil, err
 		}

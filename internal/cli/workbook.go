@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,6 +14,7 @@ import (
 	"repose/internal/sqlite"
 	"repose/internal/term"
 	"repose/internal/workbook"
+	"repose/ledger"
 )
 
 func newWorkbook(a *app) *cobra.Command {
@@ -53,6 +55,9 @@ func runWorkbook(ctx context.Context, a *app, period, out string, force bool) er
 		if err != nil {
 			return err
 		}
+		bar := a.Progress("writing entries", int64(c.Month.Entries), false)
+		defer bar.Done()
+		c.Entries = watched(c.Entries, bar)
 		write := func(w io.Writer) error { return workbook.Write(ctx, w, c) }
 		if out == "-" {
 			return write(a.Out)
@@ -63,6 +68,20 @@ func runWorkbook(ctx context.Context, a *app, period, out string, force bool) er
 		_, err = fmt.Fprintf(a.Out, "Wrote %s\n", out)
 		return err
 	})
+}
+
+// watched shows on a bar how far a reader of entries has come.
+func watched(entries iter.Seq2[*ledger.Entry, error], bar *term.Progress) iter.Seq2[*ledger.Entry, error] {
+	return func(yield func(*ledger.Entry, error) bool) {
+		n := int64(0)
+		for e, err := range entries {
+			n++
+			bar.Set(n)
+			if !yield(e, err) {
+				return
+			}
+		}
+	}
 }
 
 // overwriteHint says how a file that stands in the way is overwritten.
