@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
@@ -196,7 +197,39 @@ func TestSealedMonthEqualsOpenMonth(t *testing.T) {
 		if diff := cmp.Diff(m.Closing.Lines(), state.Lines()); diff != "" {
 			rt.Fatalf("state read back (-want +got):\n%s", diff)
 		}
+		checkBalances(rt, m)
 	})
+}
+
+// checkBalances holds what a seal keeps of a month's balances to the month itself.
+func checkBalances(rt *rapid.T, m *ledger.Month) {
+	var want []ledger.Balance
+	for _, c := range m.Comparisons {
+		if b, ok := c.Balance(); ok {
+			want = append(want, b)
+			if residual, _ := c.Residual(); residual != b.Residual() {
+				rt.Fatalf("residual %v as a comparison, %v as a balance", residual, b.Residual())
+			}
+			var net ledger.Mass
+			for _, t := range b.Base.Streams {
+				net += t.Solids
+			}
+			if net != b.Base.In-b.Base.Out {
+				rt.Fatalf("streams of %s sum to %v, in less out is %v", b.Survey, net, b.Base.In-b.Base.Out)
+			}
+		}
+	}
+	sealed := map[string][]string{}
+	for _, l := range m.SealLines() {
+		sealed[l.Kind] = append(sealed[l.Kind], l.Text)
+	}
+	got, err := ledger.ParseBalances(sealed[ledger.SealSurvey], sealed[ledger.SealStream])
+	if err != nil {
+		rt.Fatal(err)
+	}
+	if diff := cmp.Diff(want, got, cmpopts.EquateEmpty()); diff != "" {
+		rt.Fatalf("balances read back (-want +got):\n%s", diff)
+	}
 }
 
 // Rain alone, whatever the tests say, moves no solids and leaves no shrinkage.

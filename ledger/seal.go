@@ -29,6 +29,8 @@ func (m *Month) SealLines() []SealLine {
 
 func (c *Comparison) fields(w *fieldWriter) {
 	w.text("survey", c.Record.ID())
+	w.text("pile", c.Pile.Account().String())
+	w.time("at", c.Survey.End)
 	w.text("product", c.Product)
 	w.decimal("net_volume_m3", c.Survey.NetM3())
 	if c.HasDensity {
@@ -49,15 +51,19 @@ func (c *Comparison) fields(w *fieldWriter) {
 		w.mass("in_since_g", c.Base.In)
 		w.mass("out_since_g", c.Base.Out)
 	}
-	var window Mass
-	for _, i := range c.InWindow {
-		window += i.Net.Solids.Abs()
-	}
-	w.mass("in_window_g", window)
+	w.mass("in_window_g", c.windowSolids())
 	if c.HasLimit {
 		w.mass("limit_g", c.Limit)
 	}
 	w.text("outcome", c.Outcome.String())
+}
+
+// windowSolids returns what moved while the pile was being surveyed, in either direction.
+func (c *Comparison) windowSolids() (m Mass) {
+	for _, i := range c.InWindow {
+		m += i.Net.Solids.Abs()
+	}
+	return m
 }
 
 func (p Policies) fields(w *fieldWriter) {
