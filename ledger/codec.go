@@ -60,11 +60,15 @@ func (w *fieldWriter) open(name string) {
 
 const tagPrefix = "tag "
 
-// AppendBody appends the canonical body of the record: its fact, what it replaces and its tags.
+// AppendBody appends the canonical body of the record: its fact, its tags, and what it replaces, unless
+// that is the revision before under its own key, which goes without saying. So the row that corrected a
+// record and the same row without a word of correction have one body.
 func (r *Record) AppendBody(b []byte) []byte {
 	w := fieldWriter{body: append(b[len(b):], '{')}
 	r.Fact.fields(&w)
-	w.text("replaces", r.Replaces)
+	if r.Replaces != r.Fact.Key() {
+		w.text("replaces", r.Replaces)
+	}
 	for _, t := range r.Tags {
 		w.text(tagPrefix+t.Name, t.Value)
 	}
@@ -124,8 +128,8 @@ func (r *Record) AppendLine(b []byte) []byte {
 // ErrBody says that a stored body is not one that this package wrote.
 var ErrBody = errors.New("not the body of a record")
 
-// SetBody reads a canonical body of the given kind into the record, and refuses one that it would not
-// have written itself to the byte.
+// SetBody reads a canonical body of the given kind into the record, whose Revision must be set: a later
+// revision replaces the one before. A body that AppendBody would not have written is refused.
 func (r *Record) SetBody(k Kind, body []byte) error {
 	d, err := parseBody(body)
 	if err != nil {
@@ -140,7 +144,9 @@ func (r *Record) SetBody(k Kind, body []byte) error {
 	}
 	r.Fact = f
 	r.At = f.at().UTC()
-	r.Replaces = d.text("replaces")
+	if r.Replaces = d.text("replaces"); r.Replaces == "" && r.Revision > 0 {
+		r.Replaces = f.Key()
+	}
 	r.Tags = d.tags()
 	if d.err != nil {
 		return fmt.Errorf("%v record: %w", k, d.err)

@@ -85,6 +85,16 @@ const (
 	PolicyLimitJoin    PolicyName = "limit join"    // and, or, plus
 	PolicyCutOffHours  PolicyName = "cut-off hours" // how long a truck may be between loader and deck
 	PolicySurveyEvery  PolicyName = "survey every"  // months that one survey serves
+
+	// Standard uncertainties in per cent, for what the records leave out.
+	PolicyUOpening          PolicyName = "u opening"
+	PolicyUVolume           PolicyName = "u survey volume"
+	PolicyUDensity          PolicyName = "u density"
+	PolicyUBeltSystematic   PolicyName = "u belt systematic"
+	PolicyUBeltRandom       PolicyName = "u belt random"
+	PolicyULoaderSystematic PolicyName = "u loader systematic"
+	PolicyULoaderRandom     PolicyName = "u loader random"
+	PolicyUMoisture         PolicyName = "u moisture" // percentage points of dry mass
 )
 
 // Policy states a rule of a yard from an instant on.

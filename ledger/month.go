@@ -300,22 +300,25 @@ func (b *builder) sinceBase(e *Entry, id PileID, other Account, solids Mass) {
 		base = Base{Record: e.Record.ID(), At: e.At()} // a pile that began with nothing
 		fallthrough
 	default:
-		base.In += max(solids, 0)
-		base.Out += max(-solids, 0)
 		base.count(b.stream(e, other, solids > 0), solids)
 	}
 	b.state.Bases[id] = base
 }
 
-// count adds a weighing to a stream of the base. One that takes a weighing back, in a reversal, is not
-// another weighing.
+// count adds a weighing to a stream of the base. One that takes a weighing back, in a reversal, lessens
+// what it had added and is not another weighing.
 func (b *Base) count(s Stream, solids Mass) {
+	if s.Way.inward() || s.Way == ColumnSuspense && solids > 0 {
+		b.In += solids
+	} else {
+		b.Out -= solids
+	}
 	if b.Streams == nil {
 		b.Streams = Streams{}
 	}
 	t := b.Streams[s]
 	t.Solids += solids
-	if s.Way.inward() == (solids > 0) {
+	if s.Way == ColumnSuspense || s.Way.inward() == (solids > 0) {
 		t.Weighings++
 	}
 	b.Streams[s] = t

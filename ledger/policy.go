@@ -103,18 +103,63 @@ type Policies struct {
 	Limit  Limit
 	CutOff time.Duration // how long a truck may be between loader and deck scale
 
+	// Uncertainty is what measurement errors are taken to be where the records do not say.
+	Uncertainty Uncertainty
+
 	// SurveyEvery is how many months one survey of a pile serves: 1 asks for a survey in every month,
 	// 0 for none.
 	SurveyEvery int
 }
 
+// Uncertainty holds relative standard uncertainties in per cent, and that of a moisture in percentage
+// points.
+type Uncertainty struct {
+	Opening, Volume, Density       decimal.Decimal
+	BeltSystematic, BeltRandom     decimal.Decimal
+	LoaderSystematic, LoaderRandom decimal.Decimal // of loader and deck scales
+	Moisture                       decimal.Decimal
+}
+
+// defaultUncertainty is judgement: no published figure for uncertified belts or loader scales was found.
+// Whatever rests on it is printed as assumed.
+func defaultUncertainty() Uncertainty {
+	return Uncertainty{Opening: decimal.New(3, 0), Volume: decimal.New(112, -2), Density: decimal.New(3, 0),
+		BeltSystematic: decimal.New(10, -1), BeltRandom: decimal.New(5, -1),
+		LoaderSystematic: decimal.New(7, -1), LoaderRandom: decimal.New(10, -1), Moisture: decimal.New(3, -1)}
+}
+
+// field returns the uncertainty that a policy sets, or nil.
+func (u *Uncertainty) field(n PolicyName) *decimal.Decimal {
+	switch n {
+	case PolicyUOpening:
+		return &u.Opening
+	case PolicyUVolume:
+		return &u.Volume
+	case PolicyUDensity:
+		return &u.Density
+	case PolicyUBeltSystematic:
+		return &u.BeltSystematic
+	case PolicyUBeltRandom:
+		return &u.BeltRandom
+	case PolicyULoaderSystematic:
+		return &u.LoaderSystematic
+	case PolicyULoaderRandom:
+		return &u.LoaderRandom
+	case PolicyUMoisture:
+		return &u.Moisture
+	}
+	return nil
+}
+
 // defaultPolicies are in force where a yard states nothing.
 func defaultPolicies() Policies {
-	return Policies{Adjust: AdjustNever, Limit: Limit{Of: LimitOfBook, Join: LimitAnd}, CutOff: 2 * time.Hour, SurveyEvery: 1}
+	return Policies{Adjust: AdjustNever, Limit: Limit{Of: LimitOfBook, Join: LimitAnd}, CutOff: 2 * time.Hour,
+		Uncertainty: defaultUncertainty(), SurveyEvery: 1}
 }
 
 var policyNames = []PolicyName{PolicyAdjust, PolicyLimitMass, PolicyLimitPercent, PolicyLimitOf, PolicyLimitJoin,
-	PolicyCutOffHours, PolicySurveyEvery}
+	PolicyCutOffHours, PolicySurveyEvery, PolicyUOpening, PolicyUVolume, PolicyUDensity, PolicyUBeltSystematic,
+	PolicyUBeltRandom, PolicyULoaderSystematic, PolicyULoaderRandom, PolicyUMoisture}
 
 // validate tries the value on a set of policies, so that what is in the book can be applied.
 func (p Policy) validate() error {
@@ -158,6 +203,11 @@ func (p Policy) apply(to *Policies) error {
 		var months decimal.NullDecimal
 		months, err = p.number()
 		to.SurveyEvery = int(months.Decimal.IntPart())
+	default:
+		var percent decimal.NullDecimal
+		if percent, err = p.number(); err == nil && to.Uncertainty.field(p.Name) != nil {
+			*to.Uncertainty.field(p.Name) = percent.Decimal
+		}
 	}
 	return err
 }

@@ -66,9 +66,9 @@ func NewRegister(records []Record) (*Register, error) {
 }
 
 // noteReplacement records which record a correction takes the place of: the one of that key, or, where
-// the key is its own, the revision before.
+// the key is its own, the revision before. The first record of its key replaces nothing under that key.
 func (r *Register) noteReplacement(rec *Record) {
-	if rec.Replaces == "" {
+	if rec.Replaces == "" || rec.Replaces == rec.Fact.Key() && rec.Revision == 0 {
 		return
 	}
 	target := Record{Yard: rec.Yard, Fact: keyedAs{rec.Fact, rec.Replaces}}
@@ -290,6 +290,36 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 		}
 	}
 	return in
+}
+
+// Survey returns a survey by the ID of its record; ok is false where the register has none.
+func (r *Register) Survey(yard, id string) (s Survey, ok bool) {
+	for pile, list := range r.surveys {
+		if pile.Yard != yard {
+			continue
+		}
+		for _, rec := range list {
+			if rec.ID() == id {
+				return rec.Fact.(Survey), true
+			}
+		}
+	}
+	return Survey{}, false
+}
+
+// DensityTest returns a density test of a yard by its key; ok is false where the register has none.
+func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
+	for subject, list := range r.densities {
+		if subject.yard != yard {
+			continue
+		}
+		for _, t := range list {
+			if t.Key() == key {
+				return t, true
+			}
+		}
+	}
+	return DensityTest{}, false
 }
 
 // Instrument returns what is known of an instrument at an instant; ok is false where nothing is.

@@ -25,7 +25,7 @@ var mayImport = map[string][]string{
 	"internal/merkle":   {},
 	"internal/term":     {"golang.org/x/term", "github.com/schollz/progressbar/v3"},
 	"internal/table":    {"golang.org/x/text", "github.com/klauspost/compress"},
-	"internal/demoyard": {"github.com/shopspring/decimal", "github.com/xuri/excelize/v2"},
+	"internal/demoyard": {"golang.org/x/text", "github.com/xuri/excelize/v2"},
 	"internal/report":   {"repose/ledger", "github.com/shopspring/decimal"},
 	"internal/intake":   {"repose/ledger", "repose/internal/table", "github.com/shopspring/decimal", "github.com/pelletier/go-toml/v2"},
 	"internal/sqlite":   {"repose/ledger", "repose/internal/merkle", "github.com/ncruces/go-sqlite3", "github.com/klauspost/compress"},

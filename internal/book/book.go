@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"math"
 	"strings"
 	"time"
 
@@ -100,13 +101,27 @@ func (r *Reader) history(ctx context.Context, yard string) (*history, error) {
 		h.open = h.last().Period.Next()
 		return h, nil
 	}
-	first, ok, err := r.view.FirstMovement(ctx, yard)
-	if err != nil || !ok {
-		return h, err
-	}
-	h.first = ledger.PeriodOf(first, zone)
+	h.first, err = r.firstPeriod(ctx, yard, zone)
 	h.open = h.first
-	return h, nil
+	return h, err
+}
+
+// firstPeriod returns the month of the first record that opened, made, moved or surveyed anything and
+// still stands; zero where there is none. A test taken before then opens no book.
+func (r *Reader) firstPeriod(ctx context.Context, yard string, zone *time.Location) (ledger.Period, error) {
+	for rec, err := range r.view.Movements(ctx, yard, time.Unix(0, math.MinInt64), time.Unix(0, math.MaxInt64)) {
+		if err != nil {
+			return ledger.Period{}, err
+		}
+		switch rec.Fact.Kind() {
+		case ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindDeckRecord:
+			continue
+		}
+		if !r.reg.Superseded(rec) {
+			return ledger.PeriodOf(rec.At, zone), nil
+		}
+	}
+	return ledger.Period{}, nil
 }
 
 // last returns the latest close of a yard that has one.
@@ -210,7 +225,7 @@ func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, openin
 
 // input returns the input of a period without late records.
 func (r *Reader) input(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
-	until := p.End(h.zone).Add(r.reg.Policies(h.yard, p.End(h.zone)).CutOff)
+	until := p.End(h.zone).Add(r.reg.Policies(h.yard, p.End(h.zone).Add(-1)).CutOff)
 	return ledger.Input{Register: r.reg, Yard: h.yard, Period: p, Opening: opening,
 		Records: r.view.Movements(ctx, h.yard, p.Start(h.zone), until)}
 }

@@ -372,7 +372,7 @@ func TestSettlingAConflict(t *testing.T) {
 		if err != nil || len(conflicts) != 1 {
 			t.Fatalf("open conflicts: %v %v", conflicts, err)
 		}
-		want := []string{`net_g: held "25000000", came in as "20000000"`}
+		want := []ledger.Difference{{Field: "net", Held: "25.000 t", Incoming: "20.000 t"}}
 		if diff := cmp.Diff(want, conflicts[0].Differences); diff != "" {
 			t.Errorf("differences (-want +got):\n%s", diff)
 		}
@@ -391,9 +391,38 @@ func TestSettlingAConflict(t *testing.T) {
 			t.Errorf("settled twice: %v", err)
 		}
 		left := map[bool]ledger.Mass{false: 975 * ledger.Tonne, true: 980 * ledger.Tonne}[incoming]
+		if incoming {
+			if got := take(t, b, closing, records(t, other)); got[sqlite.Held] != 1 {
+				t.Errorf("the row that was taken, again: %v, want it held", got)
+			}
+		}
 		if got := solidsAt(t, b, at("2026-10-31 00:00"), time.Time{})["P1"]; got != left {
 			t.Errorf("take %v: %v left, want %v", incoming, got, left)
 		}
 		seal(t, b, october)
 	}
+}
+
+// A row that says it replaces its own key, where the book holds none of that key, is the first of its key
+// and counts.
+func TestReplacingNothing(t *testing.T) {
+	b := open(t)
+	load := records(t, ledger.Load{At: at("2026-10-05 08:00"), Loader: "L1", Ticket: "1", Pile: "P1", Net: 25 * ledger.Tonne, Purpose: ledger.PurposeSale})
+	load[0].Replaces = "L1/1"
+	take(t, b, closing, append(yard(t, "never"), load...))
+	if got := solidsAt(t, b, at("2026-10-31 00:00"), time.Time{})["P1"]; got != 975*ledger.Tonne {
+		t.Errorf("%v left, want 975 t", got)
+	}
+}
+
+// A load with a mistyped year does not make the book begin in that year once it has been replaced.
+func TestMistypedYear(t *testing.T) {
+	b := open(t)
+	load := ledger.Load{At: at("1926-10-05 08:00"), Loader: "L1", Ticket: "1", Pile: "P1", Net: 25 * ledger.Tonne, Purpose: ledger.PurposeSale}
+	take(t, b, closing, append(yard(t, "never"), records(t, load)...))
+	load.At = at("2026-10-05 08:00")
+	correction := records(t, load)
+	correction[0].Replaces = load.Key()
+	take(t, b, closing, correction)
+	seal(t, b, october)
 }

@@ -146,8 +146,17 @@ func (r *Reader) Blocking(ctx context.Context, m *ledger.Month) ([]ledger.Proble
 	for _, c := range conflicts {
 		if c.Record.Yard == "" || c.Record.Yard == m.Yard.Code {
 			blocking = append(blocking, ledger.Problem{Kind: ledger.ProblemConflict, Subject: c.Short,
-				Text: fmt.Sprintf("%s came in again with other content (%s)", c.Fact.Held, strings.Join(c.Differences, "; "))})
+				Text: fmt.Sprintf("%s came in again with other content (%s)", c.Fact.Held, describe(c.Differences))})
 		}
 	}
 	return blocking, nil
+}
+
+// describe puts differences into one line.
+func describe(differences []ledger.Difference) string {
+	parts := make([]string, len(differences))
+	for i, d := range differences {
+		parts[i] = fmt.Sprintf("%s: held %q, came in as %q", d.Field, d.Held, d.Incoming)
+	}
+	return strings.Join(parts, "; ")
 }

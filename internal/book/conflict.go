@@ -17,8 +17,8 @@ import (
 type OpenConflict struct {
 	Record      *ledger.Record
 	Fact        ledger.Conflict
-	Short       string   // names the conflict on the command line
-	Differences []string // field by field
+	Short       string // names the conflict on the command line
+	Differences []ledger.Difference
 }
 
 // OpenConflicts returns the conflicts that nobody has decided, in the order in which they were found.
@@ -38,7 +38,7 @@ func (r *Reader) OpenConflicts(ctx context.Context) ([]OpenConflict, error) {
 		if decided[rec.ID()] {
 			continue
 		}
-		c, err := r.describe(ctx, rec)
+		c, err := r.conflict(ctx, rec)
 		if err != nil {
 			return nil, err
 		}
@@ -47,7 +47,7 @@ func (r *Reader) OpenConflicts(ctx context.Context) ([]OpenConflict, error) {
 	return open, nil
 }
 
-func (r *Reader) describe(ctx context.Context, rec *ledger.Record) (OpenConflict, error) {
+func (r *Reader) conflict(ctx context.Context, rec *ledger.Record) (OpenConflict, error) {
 	f := rec.Fact.(ledger.Conflict)
 	held, err := r.store.ByID(ctx, f.Held)
 	if err != nil {
@@ -58,30 +58,7 @@ func (r *Reader) describe(ctx context.Context, rec *ledger.Record) (OpenConflict
 		return OpenConflict{}, err
 	}
 	sum := sha256.Sum256([]byte(rec.ID()))
-	return OpenConflict{Record: rec, Fact: f, Short: hex.EncodeToString(sum[:4]), Differences: Differences(held, &incoming)}, nil
-}
-
-// Differences lists the fields in which two records of one key differ, in words.
-func Differences(held, incoming *ledger.Record) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, f := range append(held.Fields(), incoming.Fields()...) {
-		if seen[f.Name] {
-			continue
-		}
-		seen[f.Name] = true
-		if a, b := held.Field(f.Name), incoming.Field(f.Name); a != b {
-			out = append(out, fmt.Sprintf("%s: held %s, came in as %s", f.Name, quoteOrNothing(a), quoteOrNothing(b)))
-		}
-	}
-	return out
-}
-
-func quoteOrNothing(s string) string {
-	if s == "" {
-		return "nothing"
-	}
-	return fmt.Sprintf("%q", s)
+	return OpenConflict{Record: rec, Fact: f, Short: hex.EncodeToString(sum[:4]), Differences: ledger.Differences(held, &incoming)}, nil
 }
 
 // ErrConflict says that no open conflict goes by a name.

@@ -47,11 +47,11 @@ that came in replace it; both stay in the book, with the reason.`,
 
 // conflictLine is one open conflict in JSON.
 type conflictLine struct {
-	ID          string   `json:"id"`
-	Held        string   `json:"held"`
-	File        string   `json:"file_sha256"`
-	Row         int      `json:"row"`
-	Differences []string `json:"differences"`
+	ID          string            `json:"id"`
+	Held        string            `json:"held"`
+	File        string            `json:"file_sha256"`
+	Row         int               `json:"row"`
+	Differences []fieldDifference `json:"differences"`
 }
 
 func listConflicts(ctx context.Context, a *app) error {
@@ -62,7 +62,11 @@ func listConflicts(ctx context.Context, a *app) error {
 		}
 		lines := []conflictLine{}
 		for _, c := range open {
-			lines = append(lines, conflictLine{c.Short, c.Fact.Held, c.Record.Source.File, c.Record.Source.Row, c.Differences})
+			l := conflictLine{c.Short, c.Fact.Held, c.Record.Source.File, c.Record.Source.Row, nil}
+			for _, d := range c.Differences {
+				l.Differences = append(l.Differences, fieldDifference(d))
+			}
+			lines = append(lines, l)
 		}
 		if a.json {
 			err = printJSON(a.Out, struct {
@@ -86,7 +90,7 @@ func printConflicts(a *app, lines []conflictLine) {
 	for _, l := range lines {
 		fmt.Fprintf(a.Out, "%s  %s\n", l.ID, l.Held)
 		for _, d := range l.Differences {
-			fmt.Fprintf(a.Out, "    %s\n", d)
+			fmt.Fprintf(a.Out, "    %s: held %q, came in as %q\n", d.Field, d.Held, d.Incoming)
 		}
 	}
 }

@@ -208,7 +208,7 @@ func (a *app) printDemo(months []*book.Month, bookPath, xlsx string) error {
 Three months are closed. What to look at:
 - One pile is short by far more than the others in %[1]s. Its loads were sold and never recorded: the
   book cannot know it, the survey does.
-- %[2]s: the sheets Checks and Reconciliation first.
+- %[2]s: the sheets Checks and Book v survey first.
 - go run ./cmd/repose reconcile %[1]s --book %[3]s
   the survey of %[1]s was flown on a working day: what moved meanwhile is named.
 - go run ./cmd/repose trace pile:%[4]s:TEN@%[1]s --book %[3]s

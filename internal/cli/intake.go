@@ -89,22 +89,40 @@ func planIntake(paths, mapPaths []string) ([]intake.File, error) {
 	return intake.Plan(paths, maps)
 }
 
-// takeIn takes files into the book at a path, all or nothing. A book that was made for it is removed again
-// where nothing was taken in.
-func (a *app) takeIn(ctx context.Context, path string, files []intake.File, by string, now time.Time, dryRun bool) (rep intake.Report, err error) {
-	_, statErr := os.Stat(path)
-	isNew := errors.Is(statErr, fs.ErrNotExist)
+// takeIn takes files into the book at a path, all or nothing. Where there is no book yet it makes one
+// beside its place and puts it there whole, so that a call that takes nothing in leaves nothing behind,
+// and never touches a book that another program has made meanwhile.
+func (a *app) takeIn(ctx context.Context, path string, files []intake.File, by string, now time.Time, dryRun bool) (intake.Report, error) {
+	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
+		return a.takeInto(ctx, path, files, by, now, dryRun)
+	}
+	dir, err := os.MkdirTemp(filepath.Dir(path), "."+filepath.Base(path)+".new")
+	if err != nil {
+		return intake.Report{}, err
+	}
+	defer os.RemoveAll(dir)
+	fresh := filepath.Join(dir, filepath.Base(path))
+	rep, err := a.takeInto(ctx, fresh, files, by, now, dryRun)
+	if err != nil || dryRun {
+		return rep, err
+	}
+	err = os.Link(fresh, path) // unlike a rename, this fails where something stands
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return a.takeInto(ctx, path, files, by, now, dryRun)
+	case err != nil: // a file system without links
+		err = os.Rename(fresh, path)
+	}
+	return rep, err
+}
+
+// takeInto takes files into the book at a path, which it makes where there is none.
+func (a *app) takeInto(ctx context.Context, path string, files []intake.File, by string, now time.Time, dryRun bool) (rep intake.Report, err error) {
 	store, err := sqlite.Open(ctx, path, sqlite.Create)
 	if err != nil {
 		return rep, err
 	}
-	kept := false
-	defer func() {
-		closing(store, &err)
-		if isNew && !kept {
-			err = errors.Join(err, os.Remove(path))
-		}
-	}()
+	defer closing(store, &err)
 	tx, err := store.Begin(ctx, by, now)
 	if err != nil {
 		return rep, err
@@ -115,6 +133,7 @@ func (a *app) takeIn(ctx context.Context, path string, files []intake.File, by s
 		return rep, err
 	}
 	bar := a.Progress("taking in", -1, false)
+	defer bar.Done()
 	rows, last := int64(0), intake.Progress{}
 	rep, err = intake.Run(ctx, files, known(r), sink{tx}, func(p intake.Progress) {
 		if p.File != last.File {
@@ -123,15 +142,10 @@ func (a *app) takeIn(ctx context.Context, path string, files []intake.File, by s
 		last = p
 		bar.Set(rows + int64(p.Rows))
 	})
-	bar.Done()
 	if err != nil || dryRun {
 		return rep, err
 	}
-	if err := tx.Commit(); err != nil {
-		return rep, err
-	}
-	kept = true
-	return rep, nil
+	return rep, tx.Commit()
 }
 
 // known is what rows may refer to in a book.

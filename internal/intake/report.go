@@ -2,7 +2,6 @@ package intake
 
 import (
 	"io"
-	"strings"
 
 	"repose/ledger"
 )
@@ -79,49 +78,8 @@ type Conflict struct {
 	Row         int
 	Held        string        // ID of the record in the book
 	HeldSource  ledger.Source // the row that it came from
-	Differences []Difference
+	Differences []ledger.Difference
 	Known       bool // the same conflict was on record before
-}
-
-// Difference is a field that two records of one key have differently. An absent value is "".
-type Difference struct{ Field, Held, Incoming string }
-
-// differences compares two records of one key field by field.
-func differences(held, incoming *ledger.Record) []Difference {
-	var list []Difference
-	theirs := incoming.Fields()
-	for _, h := range held.Fields() {
-		if in := incoming.Field(h.Name); in != h.Value {
-			list = append(list, difference(h.Name, h.Value, in))
-		}
-	}
-	for _, in := range theirs {
-		if held.Field(in.Name) == "" {
-			list = append(list, difference(in.Name, "", in.Value))
-		}
-	}
-	return list
-}
-
-// gramsSuffix ends the names of fields that hold a mass.
-const gramsSuffix = "_g"
-
-// difference writes a mass in tonnes, as people know it, and everything else as records have it.
-func difference(name, held, incoming string) Difference {
-	short, isMass := strings.CutSuffix(name, gramsSuffix)
-	if !isMass {
-		return Difference{name, held, incoming}
-	}
-	return Difference{short, tonnes(held), tonnes(incoming)}
-}
-
-// tonnes writes a whole number of grams in tonnes.
-func tonnes(grams string) string {
-	m, err := ledger.ParseMass(grams, ledger.UnitGram)
-	if err != nil {
-		return grams
-	}
-	return m.String()
 }
 
 // statedMass returns the as-weighed mass that a record states, and whether the record is void.

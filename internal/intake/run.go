@@ -376,6 +376,6 @@ func (in *intake) conflict(p *part, rec, held *ledger.Record) error {
 		return fmt.Errorf("%s:%d: %w", p.position(), rec.Source.Row, err)
 	}
 	p.report.Conflicts = append(p.report.Conflicts, Conflict{Row: rec.Source.Row, Held: held.ID(), HeldSource: held.Source,
-		Differences: differences(held, rec), Known: outcome == Held})
+		Differences: ledger.Differences(held, rec), Known: outcome == Held})
 	return nil
 }

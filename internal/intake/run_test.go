@@ -30,7 +30,7 @@ func TestOverlappingExportsAndConflicts(t *testing.T) {
 		want := intake.TableReport{File: "loads-2026-09.csv", Path: "loads-2026-09.csv", SHA256: got.SHA256, NewFile: !again, Table: "loads",
 			Rows: 4, New: 1, Held: 2, Mass: 67*ledger.Tonne + 500*ledger.Kilogram, NewMass: 23 * ledger.Tonne, Void: 1,
 			Conflicts: []intake.Conflict{{Row: 2, Held: "load:Y1:L1/2", HeldSource: held.Source, Known: again,
-				Differences: []intake.Difference{{Field: "pile", Held: "A", Incoming: "B"}, {Field: "net", Held: "21.000 t", Incoming: "21.500 t"}}}}}
+				Differences: []ledger.Difference{{Field: "pile", Held: "A", Incoming: "B"}, {Field: "net", Held: "21.000 t", Incoming: "21.500 t"}}}}}
 		if again {
 			want.New, want.Held, want.NewMass = 0, 3, 0
 		}

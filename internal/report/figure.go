@@ -27,13 +27,14 @@ func (p Percent) MarshalJSON() ([]byte, error) { return []byte(decimal.Decimal(p
 // percentPlaces is the precision of a percentage that is computed here.
 const percentPlaces = 4
 
-// percentOf returns part as a percentage of whole, rounded to four places; nil where whole is zero.
+// percentOf returns part as a percentage of whole, rounded half-even to four places; nil where whole is
+// zero.
 func percentOf(part, whole ledger.Mass) *Percent {
 	if whole == 0 {
 		return nil
 	}
 	p := Percent(decimal.NewFromInt(int64(part)).Mul(decimal.NewFromInt(100)).
-		DivRound(decimal.NewFromInt(int64(whole)), percentPlaces))
+		DivRound(decimal.NewFromInt(int64(whole)), 2*percentPlaces).RoundBank(percentPlaces))
 	return &p
 }
 

@@ -114,7 +114,7 @@ func formatPercent(p *Percent, places int32) string {
 	if p == nil {
 		return "-"
 	}
-	return decimal.Decimal(*p).StringFixed(places)
+	return decimal.Decimal(*p).StringFixedBank(places)
 }
 
 // PercentText returns part as a percentage of whole with two places, or "-" where whole is zero.

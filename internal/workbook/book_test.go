@@ -74,11 +74,11 @@ func TestReadBack(t *testing.T) {
 	tests := []struct{ sheet, cell, shown, formula string }{
 		{"00 Cover", "A1", "Stockpile close of October", ""},
 		{"00 Cover", "A2", "Yard North · period 2026-10 · masses are oven-dry solids", ""},
-		{"00 Cover", "B11", "2026-10-01", ""},
-		{"00 Cover", "B12", "1.482 ", ""},
-		{"00 Cover", "B13", "1.50% ", ""},
-		{"00 Cover", "B14", "BROKEN", `IF(COUNTIF('01 Checks'!$E$5:$E$7,"OK")=ROWS('01 Checks'!$E$5:$E$7),"OK","BROKEN")`},
-		{"00 Cover", "C14", "01 Checks", `HYPERLINK("#'01 Checks'!$E$5","01 Checks")`},
+		{"00 Cover", "B10", "2026-10-01", ""},
+		{"00 Cover", "B11", "1.482 ", ""},
+		{"00 Cover", "B12", "1.50% ", ""},
+		{"00 Cover", "B13", "BROKEN", `IF(COUNTIF('01 Checks'!$E$5:$E$7,"OK")=ROWS('01 Checks'!$E$5:$E$7),"OK","BROKEN")`},
+		{"00 Cover", "C13", "01 Checks", `HYPERLINK("#'01 Checks'!$E$5","01 Checks")`},
 		{"01 Checks", "E5", "OK", `IF(ABS(B5-C5)<=D5,"OK","BROKEN")`},
 		{"01 Checks", "B7", "0.000 ", "B6-C6"}, // a dash in applications; this reader knows no third section
 		{"02 Lead", "B4", "Opening [t]", ""},

@@ -31,14 +31,16 @@ const (
 type chartBlock struct {
 	spec chartSpec
 	form chartForm
-	row  int
+
+	sheet *sheet
+	row   int
 }
 
-// Size of a chart. A row without content is 20 pixels high.
+// Size of a chart. The library takes a row without content to be 18 pixels high, and applications 20.
 const (
-	chartRows   = 19
+	chartRows   = 21
 	chartWidth  = 920
-	chartHeight = (chartRows - 1) * 20
+	chartHeight = (chartRows - 1) * 18
 )
 
 // How many series can be told apart: lines by tone, dash and marker, columns by tone alone.
@@ -63,7 +65,7 @@ func (s *sheet) chart(spec chartSpec, form chartForm) {
 		s.book.fail(fmt.Errorf("sheet %q: chart %q: %w", s.name, spec.title, err))
 		return
 	}
-	s.add(chartBlock{spec: spec, form: form, row: s.next})
+	s.add(chartBlock{spec: spec, form: form, sheet: s, row: s.next})
 	s.next += chartRows
 }
 
@@ -116,11 +118,8 @@ func (c chartBlock) emit(_ context.Context, w *sheetWriter, _ int) error {
 		chart.Series = append(chart.Series, c.series(key, i))
 	}
 	corner := cellRef{col: 1, row: c.row}.local()
-	// A chart that would end below the first page begins a page, so that it is not cut in two.
-	if c.row+chartRows > rowsPerPage(w.width) {
-		if err := w.stream.InsertPageBreak(corner); err != nil {
-			return err
-		}
+	if err := w.keepTogether(c.sheet, c.row, c.row+chartRows-1); err != nil {
+		return err
 	}
 	return w.file.AddChart(w.sheet, corner, chart)
 }

@@ -84,5 +84,9 @@ func (t *table) sumOf(c int) string {
 			words[i] = a.String()
 		}
 	}
-	return "SUM(" + strings.Join(words, ",") + ")"
+	sum := "SUM(" + strings.Join(words, ",") + ")"
+	if t.spec.places != "" {
+		return "ROUND(" + sum + "," + t.spec.places + ")"
+	}
+	return sum
 }

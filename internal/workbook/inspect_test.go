@@ -183,6 +183,10 @@ func (p pack) inspectCells(t *testing.T, name string, styles int) {
 		Dimension struct {
 			Ref string `xml:"ref,attr"`
 		} `xml:"dimension"`
+		Cols []struct {
+			Min int `xml:"min,attr"`
+			Max int `xml:"max,attr"`
+		} `xml:"cols>col"`
 		Rows []struct {
 			R     int `xml:"r,attr"`
 			Cells []struct {
@@ -192,6 +196,11 @@ func (p pack) inspectCells(t *testing.T, name string, styles int) {
 		} `xml:"sheetData>row"`
 	}
 	p.decode(t, name, &sheet)
+	for i, c := range sheet.Cols {
+		if c.Max < c.Min || i > 0 && c.Min <= sheet.Cols[i-1].Max {
+			t.Errorf("%s: columns %d to %d out of order", name, c.Min, c.Max)
+		}
+	}
 	lastRow, lastCol := 0, 0
 	for _, row := range sheet.Rows {
 		if row.R <= lastRow {

@@ -26,8 +26,12 @@ type pageText struct {
 const maxPageField = 75
 
 // setPage prepares printing: landscape, one page wide, the heads of the main table on every page.
-func (w *sheetWriter) setPage(p properties, m *table, nth int) error {
+func (w *sheetWriter) setPage(s *sheet, nth int) error {
+	p := s.book.props
 	orientation, size, wide, high := "landscape", int(p.paper), 1, 0
+	if s.onePage {
+		high = 1
+	}
 	if err := w.file.SetPageLayout(w.sheet, &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size,
 		FitToWidth: &wide, FitToHeight: &high}); err != nil {
 		return err
@@ -43,6 +47,7 @@ func (w *sheetWriter) setPage(p properties, m *table, nth int) error {
 	}); err != nil {
 		return err
 	}
+	m := s.heads()
 	if m == nil {
 		return nil
 	}
@@ -63,6 +68,26 @@ func pageField(s string) string {
 		escaped = strings.ReplaceAll(s, "&", "&&")
 	}
 	return pageFont + escaped
+}
+
+// keepTogether begins a page at the row first if the rows up to last would not fit on the page at hand but
+// do on one of their own. Applications that fit pages to a width may break them elsewhere.
+func (w *sheetWriter) keepTogether(s *sheet, first, last int) error {
+	if s.onePage {
+		return nil
+	}
+	rows := rowsPerPage(w.width)
+	if last-w.page < rows {
+		return nil
+	}
+	if last-first < rows {
+		w.page = first
+		return w.stream.InsertPageBreak(cellRef{col: 1, row: first}.local())
+	}
+	for last-w.page >= rows {
+		w.page += rows
+	}
+	return nil
 }
 
 // rowsPerPage estimates how many rows surely fit on a page, from the width of the sheet's columns in

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -21,8 +22,16 @@ const requireOffice = "REPOSE_REQUIRE_LIBREOFFICE"
 // fails on an error value anywhere, and first of all when the second engine only repeats what it is given.
 func judge(t *testing.T, data []byte) {
 	t.Helper()
+	judgeAll(t, map[string][]byte{"book": data})
+}
+
+// judgeAll is judge for several workbooks, by name.
+func judgeAll(t *testing.T, books map[string][]byte) {
+	t.Helper()
 	office := findOffice(t)
-	files := recomputed(t, office, map[string][]byte{"planted": planted(t), "book": data})
+	asked := maps.Clone(books)
+	asked["planted"] = planted(t)
+	files := recomputed(t, office, asked)
 
 	n, diffs := compareFormulas(t, open(t, planted(t)), files["planted"])
 	want := []string{
@@ -36,12 +45,14 @@ func judge(t *testing.T, data []byte) {
 		t.Fatalf("the second engine is no judge, of %d planted formulas:\n%s", n, diff)
 	}
 
-	n, diffs = compareFormulas(t, open(t, data), files["book"])
-	for _, d := range diffs {
-		t.Error(d)
-	}
-	if n == 0 {
-		t.Error("the workbook has no formulas")
+	for name, data := range books {
+		n, diffs = compareFormulas(t, open(t, data), files[name])
+		for _, d := range diffs {
+			t.Errorf("%s: %s", name, d)
+		}
+		if n == 0 {
+			t.Errorf("%s: the workbook has no formulas", name)
+		}
 	}
 }
 
@@ -79,6 +90,16 @@ func planted(t *testing.T) []byte {
 // recomputed has LibreOffice open the workbooks, compute all formulas and save them.
 func recomputed(t *testing.T, office string, books map[string][]byte) map[string]*excelize.File {
 	t.Helper()
+	files := make(map[string]*excelize.File)
+	for name, data := range converted(t, office, books, "xlsx", "Calc MS Excel 2007 XML") {
+		files[name] = open(t, data)
+	}
+	return files
+}
+
+// converted has LibreOffice open the workbooks, compute all formulas and save them in a format.
+func converted(t *testing.T, office string, books map[string][]byte, extension, filter string) map[string][]byte {
+	t.Helper()
 	dir := t.TempDir()
 	profile := filepath.Join(dir, "profile", "user")
 	if err := os.MkdirAll(profile, 0o700); err != nil {
@@ -93,7 +114,7 @@ func recomputed(t *testing.T, office string, books map[string][]byte) map[string
 	}
 	out := filepath.Join(dir, "out")
 	args := []string{"--headless", "--norestore", "-env:UserInstallation=file://" + filepath.Dir(profile),
-		"--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", out}
+		"--convert-to", extension + ":" + filter, "--outdir", out}
 	for name, data := range books {
 		path := filepath.Join(dir, name+".xlsx")
 		if err := os.WriteFile(path, data, 0o600); err != nil {
@@ -104,15 +125,13 @@ func recomputed(t *testing.T, office string, books map[string][]byte) map[string
 	if message, err := exec.CommandContext(t.Context(), office, args...).CombinedOutput(); err != nil {
 		t.Fatalf("%s: %v\n%s", office, err, message)
 	}
-	files := make(map[string]*excelize.File)
+	results := make(map[string][]byte)
 	for name := range books {
-		data, err := os.ReadFile(filepath.Join(out, name+".xlsx"))
-		if err != nil {
+		if results[name], err = os.ReadFile(filepath.Join(out, name+"."+extension)); err != nil {
 			t.Fatal(err)
 		}
-		files[name] = open(t, data)
 	}
-	return files
+	return results
 }
 
 // compareFormulas returns the number of formulas of a workbook, and where it differs from the recomputed

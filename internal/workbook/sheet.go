@@ -3,6 +3,7 @@ package workbook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -14,7 +15,7 @@ const (
 )
 
 // noteWidth is where notes are broken into lines, in characters.
-const noteWidth = 120
+const noteWidth = 150
 
 // maxSheetName is the longest name of a sheet, in UTF-16 units.
 const maxSheetName = 31
@@ -30,6 +31,16 @@ type sheet struct {
 	next   int    // row of the next block
 	full   bool   // a long table ends the sheet
 	main   *table // or nil
+
+	onePage bool // printed on one page, however small
+	bare    bool // without title and subtitle: the first block is all that it has
+}
+
+// bareSheet begins a sheet that other programs read: nothing stands above its first block.
+func (b *book) bareSheet(name string) *sheet {
+	s := b.sheet(name, name)
+	s.bare, s.next = true, 1
+	return s
 }
 
 // block is a piece of a sheet that knows its rows.
@@ -96,6 +107,20 @@ func (s *sheet) note(words string) {
 	for _, l := range wrap(cleanLine(words), noteWidth) {
 		s.line(roleNote, l)
 	}
+}
+
+// heads returns the main table if no other stands below it: only then can its heads stay in sight, on the
+// screen and on every page, without standing over the figures of another.
+func (s *sheet) heads() *table {
+	for _, b := range slices.Backward(s.blocks) {
+		if t, ok := b.(*table); ok {
+			if t == s.main {
+				return t
+			}
+			return nil
+		}
+	}
+	return nil
 }
 
 // gap leaves one row free.

@@ -19,6 +19,8 @@ const (
 	roleTotal                   // bold between rules
 	roleLink                    // leads elsewhere in the workbook: underlined
 	roleHeader                  // head of a column
+	roleOptional                // head of a column of a form that may be left empty: slanted, not bold
+	roleForm                    // empty column of a form: only its format
 	roleTitle                   // from here on: running text
 	roleSubtitle
 	roleHeading
@@ -116,7 +118,9 @@ func (k styleKey) style() *excelize.Style {
 	if format := k.format(); format != "" {
 		st.CustomNumFmt = &format
 	}
-	if k.align() == "left" && k.role < roleTitle {
+	if k.role == roleForm {
+		st.Alignment = nil // as the application aligns what is typed
+	} else if k.align() == "left" && k.role < roleTitle {
 		st.Alignment.Indent = 1 // keeps words off the figures to their left
 	}
 	k.decorate(st)
@@ -126,7 +130,7 @@ func (k styleKey) style() *excelize.Style {
 // format returns the number format. A cell with a formula never gets the text format: edited there, the
 // formula would turn into a text. The head of a column is text, whatever stands below it.
 func (k styleKey) format() string {
-	if k.role == roleHeader {
+	if k.role == roleHeader || k.role == roleOptional {
 		return formatText // exactly: the library takes the names of a table's columns from the heads as shown
 	}
 	switch k.kind {
@@ -171,8 +175,8 @@ func (k styleKey) decorate(st *excelize.Style) {
 		font.Size, font.Bold = 12, true
 	case roleNote:
 		font.Size, font.Italic, font.Color = 9, true, inkSoft
-	case roleHeader:
-		font.Bold = true
+	case roleHeader, roleOptional:
+		font.Bold, font.Italic = k.role == roleHeader, k.role == roleOptional
 		st.Alignment.WrapText, st.Alignment.Vertical = true, "center"
 		st.Fill = solid(stoneLight)
 		st.Border = []excelize.Border{rule("top", lineThin, stoneDark), rule("bottom", lineMedium, stoneDark)}

@@ -20,6 +20,7 @@ type column struct {
 	formula string  // for every cell that has a value but no formula of its own; see template
 	isKey   bool    // SUMIFS looks rows up by this text; see keyText
 	wrap    bool    // long text is broken into lines
+	note    string  // what the column means, for the sheet of definitions
 
 	choices     []string // the only texts a person may enter
 	choicesFrom span     // or the column of another table that lists them
@@ -29,19 +30,24 @@ type column struct {
 // tableSpec declares a table. It begins in the first column of its sheet.
 type tableSpec struct {
 	name    string // letters, digits and underscores, unique in the book
+	title   string // heading above the table; "" is none
+	about   string // note below the heading
 	columns []column
 	count   int                       // data rows to come
 	rows    iter.Seq2[[]value, error] // yields count rows of one value a column; may reuse the slice
 	total   []value                   // one a column, or nil; masses, numbers and counts are summed by formula
+	places  string                    // reference to the decimals that sums in the total are rounded to; "" does not round
 	main    bool                      // the sheet's subject: filter, frozen heads, heads on every page
 	frozen  int                       // leading columns that stay in sight, of a main table
 	long    bool                      // main, total above the heads, may go on in further sheets
+	height  float64                   // least height of a data row in points, to be written in by hand; 0 is one line
 }
 
 // table is a declared table, whose cells can be referred to.
 type table struct {
 	spec  tableSpec
 	sheet *sheet
+	top   int // row of the heading above it, or of its first own row
 	index map[string]int
 	forms []template // the columns' formulas, nil where there is none
 	parts []part
@@ -88,7 +94,14 @@ const maxHeaderRow = 12
 // declaration is wrong; the book then holds the error.
 func (s *sheet) table(spec tableSpec) *table {
 	spec.main = spec.main || spec.long
-	t := &table{spec: spec, sheet: s, index: make(map[string]int, len(spec.columns))}
+	top := s.next
+	if spec.title != "" {
+		s.heading(spec.title)
+	}
+	if spec.about != "" {
+		s.note(spec.about)
+	}
+	t := &table{spec: spec, sheet: s, top: top, index: make(map[string]int, len(spec.columns))}
 	if err := t.declare(); err != nil {
 		t.refuse("%w", err)
 	}

@@ -110,7 +110,7 @@ func (w *tableWriter) writeData(ctx context.Context) error {
 				lines = max(lines, linesIn(v.text, col.width))
 			}
 		}
-		if err := w.sheet.flushRow(w.firstRow()+i, len(values), heightOf(lines)); err != nil {
+		if err := w.sheet.flushRow(w.firstRow()+i, len(values), max(heightOf(lines), w.spec.height)); err != nil {
 			return err
 		}
 	}

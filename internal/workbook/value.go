@@ -49,7 +49,7 @@ type value struct {
 	kind    kind
 	places  int     // decimals of a kindNumber in a kindAny column
 	n       int64   // grams, count, serial day, milliseconds since 1970 in UTC, or 0 and 1
-	f       float64 // number, or fraction of a kindPercent
+	f       float64 // number, fraction of a kindPercent, or fraction of a gram beside n
 	text    string
 	formula string // as typed, without "="; may name columns in braces, see formula
 }
@@ -59,6 +59,12 @@ func text(s string) value { return value{kind: kindText, text: s} }
 
 // tonnes is a mass given in grams.
 func tonnes(grams int64) value { return value{kind: kindTonnes, n: grams} }
+
+// tonnesOf is a mass given in grams that need not be whole, as a formula works it out.
+func tonnesOf(grams decimal.Decimal) value {
+	whole := grams.Floor()
+	return value{kind: kindTonnes, n: whole.IntPart(), f: grams.Sub(whole).InexactFloat64()}
+}
 
 // number is an exact decimal. In a kindAny column it shows the places it was written with.
 func number(d decimal.Decimal) value {
@@ -142,6 +148,9 @@ func (v value) content(zone *time.Location) (any, error) {
 	case kindText, kindCheck:
 		return cleanText(v.text)
 	case kindTonnes:
+		if v.f != 0 {
+			return fifteenDigits((float64(v.n) + v.f) / 1e6), nil
+		}
 		return gramsToTonnes(v.n), nil
 	case kindNumber, kindPercent:
 		if math.IsNaN(v.f) || math.IsInf(v.f, 0) {

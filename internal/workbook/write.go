@@ -3,8 +3,10 @@ package workbook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 )
@@ -18,6 +20,7 @@ type sheetWriter struct {
 	book   *book
 	sheet  string
 	width  float64         // of all columns, in characters
+	page   int             // first row of the page at hand, as far as that can be told
 	feed   *feed           // rows of the sheet's long table, which its parts share
 	cells  []excelize.Cell // of the row at hand
 	row    []any           // points into cells
@@ -47,18 +50,26 @@ func (s *sheet) writePart(ctx context.Context, w *sheetWriter, nth int) error {
 	if err := w.open(s, blocks, nth); err != nil {
 		return err
 	}
-	if err := w.line(titleRow, roleTitle, s.partTitle(nth)); err != nil {
-		return err
-	}
-	if err := w.line(subtitleRow, roleSubtitle, cleanLine(s.book.props.subtitle)); err != nil {
-		return err
+	if !s.bare {
+		if err := w.line(titleRow, roleTitle, s.partTitle(nth)); err != nil {
+			return err
+		}
+		if err := w.line(subtitleRow, roleSubtitle, cleanLine(s.book.props.subtitle)); err != nil {
+			return err
+		}
 	}
 	for _, b := range blocks {
+		if t, ok := b.(*table); ok && nth == 0 {
+			last, _ := t.extent(nth)
+			if err := w.keepTogether(s, t.top, last); err != nil {
+				return err
+			}
+		}
 		if err := b.emit(ctx, w, nth); err != nil {
 			return err
 		}
 	}
-	if err := w.setPage(s.book.props, s.main, nth); err != nil {
+	if err := w.setPage(s, nth); err != nil {
 		return err
 	}
 	return w.stream.Flush()
@@ -67,12 +78,15 @@ func (s *sheet) writePart(ctx context.Context, w *sheetWriter, nth int) error {
 // open begins the stream, after what must be settled before it and before the first row.
 func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 	rows, cols := subtitleRow, 1
+	if s.bare {
+		rows = 0
+	}
 	for _, b := range blocks {
 		r, c := b.extent(nth)
 		rows, cols = max(rows, r), max(cols, c)
 	}
-	fit, grid, height := true, false, float64(lineHeight)
-	if err := w.file.SetSheetProps(w.sheet, &excelize.SheetPropsOptions{FitToPage: &fit, DefaultRowHeight: &height}); err != nil {
+	yes, grid, height := true, s.bare, float64(lineHeight)
+	if err := w.file.SetSheetProps(w.sheet, &excelize.SheetPropsOptions{FitToPage: &yes, DefaultRowHeight: &height, CustomHeight: &yes}); err != nil {
 		return err
 	}
 	if err := w.file.SetSheetView(w.sheet, -1, &excelize.ViewOptions{ShowGridLines: &grid}); err != nil {
@@ -86,10 +100,12 @@ func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 	if err != nil {
 		return err
 	}
-	w.stream = stream
+	w.stream, w.page = stream, 1
 	w.cells = make([]excelize.Cell, cols)
 	w.row = make([]any, cols)
-	for i, width := range widths(blocks, cols) {
+	// The library writes the columns in the reverse order of these calls, and the file format wants them in
+	// theirs.
+	for i, width := range slices.Backward(widths(blocks, cols)) {
 		if width == 0 {
 			continue
 		}
@@ -98,7 +114,12 @@ func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 			return err
 		}
 	}
-	return w.freeze(s.main, nth)
+	for _, b := range blocks {
+		if f, ok := b.(*form); ok {
+			return f.begin(w)
+		}
+	}
+	return w.freeze(s, nth)
 }
 
 // widths returns the widest declaration for each column, 0 where there is none.
@@ -114,18 +135,23 @@ func widths(blocks []block, cols int) []float64 {
 	return out
 }
 
-// freeze keeps the heads and the leading columns of a main table in sight.
-func (w *sheetWriter) freeze(m *table, nth int) error {
-	if m == nil {
+// freeze keeps the leading columns of a main table in sight, and its heads where they can be.
+func (w *sheetWriter) freeze(s *sheet, nth int) error {
+	if s.main == nil {
 		return nil
 	}
-	p := m.parts[nth]
-	corner := cellRef{col: m.spec.frozen + 1, row: p.firstRow()}.local()
-	pane := "bottomLeft"
-	if m.spec.frozen > 0 {
-		pane = "bottomRight"
+	columns, rows, pane := s.main.spec.frozen, 0, "topRight"
+	if m := s.heads(); m != nil {
+		rows, pane = m.parts[nth].header, "bottomLeft"
+		if columns > 0 {
+			pane = "bottomRight"
+		}
 	}
-	return w.stream.SetPanes(&excelize.Panes{Freeze: true, XSplit: m.spec.frozen, YSplit: p.header, TopLeftCell: corner,
+	if columns == 0 && rows == 0 {
+		return nil
+	}
+	corner := cellRef{col: columns + 1, row: rows + 1}.local()
+	return w.stream.SetPanes(&excelize.Panes{Freeze: true, XSplit: columns, YSplit: rows, TopLeftCell: corner,
 		ActivePane: pane, Selection: []excelize.Selection{{SQRef: corner, ActiveCell: corner, Pane: pane}}})
 }
 
@@ -180,8 +206,11 @@ func heightOf(lines int) float64 {
 func linesIn(s string, width float64) int {
 	const lettersPerDigit = 1.15
 	lines := 0
+	room := max(int(width*lettersPerDigit), 1)
 	for paragraph := range strings.SplitSeq(s, "\n") {
-		lines += len(wrap(paragraph, max(int(width*lettersPerDigit), 1)))
+		for _, line := range wrap(paragraph, room) {
+			lines += max(1, (utf8.RuneCountInString(line)+room-1)/room) // a word that is too long is broken anywhere
+		}
 	}
 	return lines
 }

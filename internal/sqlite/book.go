@@ -1,0 +1,78 @@
+package sqlite
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/ncruces/go-sqlite3"
+
+	"repose/internal/merkle"
+)
+
+// Book is an open book. It is not safe for use by several goroutines at once. Its reading methods may be
+// nested, also inside the loop over one of its iterators, and see what an open transaction of this Book
+// has appended.
+type Book struct {
+	path string
+	conn *sqlite3.Conn
+	dict dictionary
+	tx   *Tx // the open transaction, or nil
+}
+
+// Head is what a log comes down to: how many records it holds, and the Merkle tree head over them.
+type Head struct {
+	Size int64
+	Root string // lower-case hex
+}
+
+// Head returns the head of what has been committed.
+func (b *Book) Head(ctx context.Context) (Head, error) {
+	f, err := b.frontier(ctx)
+	return Head{f.Size(), f.Root().String()}, err
+}
+
+// frontier reads the state of the tree after the last batch.
+func (b *Book) frontier(ctx context.Context) (merkle.Frontier, error) {
+	var f merkle.Frontier
+	err := b.each(ctx, "SELECT size, root, frontier FROM batch ORDER BY size DESC LIMIT 1", nil, func(s *sqlite3.Stmt) error {
+		if err := f.UnmarshalBinary(s.ColumnRawBlob(2)); err != nil {
+			return fmt.Errorf("%w: %v", ErrDamaged, err)
+		}
+		if root := f.Root(); f.Size() != s.ColumnInt64(0) || string(root[:]) != string(s.ColumnRawBlob(1)) {
+			return fmt.Errorf("%w: the head over %d records does not follow from its frontier", ErrDamaged, s.ColumnInt64(0))
+		}
+		return nil
+	})
+	return f, err
+}
+
+// RootAt returns the Merkle tree head over the first size records, in lower-case hex, from the leaves in
+// the log. It is how a head that was printed earlier is compared with the book; Verify tells whether the
+// leaves are those of the records.
+func (b *Book) RootAt(ctx context.Context, size int64) (string, error) {
+	var f merkle.Frontier
+	err := b.each(ctx, "SELECT leaf FROM record WHERE seq < ? ORDER BY seq", []any{size}, func(s *sqlite3.Stmt) error {
+		leaf := s.ColumnRawBlob(0)
+		if len(leaf) != merkle.Size {
+			return fmt.Errorf("%w: leaf %d has %d bytes", ErrDamaged, f.Size(), len(leaf))
+		}
+		f.Append(merkle.Hash(leaf))
+		return nil
+	})
+	if err == nil && f.Size() != size {
+		err = b.explain(ctx, fmt.Errorf("head over %d records: the log holds %d", size, f.Size()))
+	}
+	return f.Root().String(), err
+}
+
+// SizeKnownAt returns how many records the log held at an instant, by the clock of those who took them
+// in: the size after the last batch that says it was recorded by then.
+func (b *Book) SizeKnownAt(ctx context.Context, t time.Time) (int64, error) {
+	var size int64
+	err := b.each(ctx, "SELECT max(size) FROM batch WHERE recorded_at <= ?", []any{nanos(t)}, func(s *sqlite3.Stmt) error {
+		size = s.ColumnInt64(0)
+		return nil
+	})
+	return size, err
+}

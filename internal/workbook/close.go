@@ -1,0 +1,199 @@
+package workbook
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"repose/internal/report"
+	"repose/ledger"
+)
+
+// programName is what the file says it was made by. There is no version in it: the same close must give
+// the same bytes from every version that computes the same.
+const programName = "Repose"
+
+// Write writes the workbook of one month of one yard to w: every figure of the close as a live formula
+// over the entries, with the ledger's own figure beside it. All fields of c must be set, but for Seal,
+// ClosedBy and ClosedAt of an open month. The entries are read twice and never held together.
+//
+// The same close gives the same bytes.
+func Write(ctx context.Context, w io.Writer, c *report.Close) error {
+	b, err := declareClose(ctx, c, maxSheetRows)
+	if err != nil {
+		return err
+	}
+	return b.write(ctx, w)
+}
+
+// closeBook declares the sheets of a close. Its tables are set in the order in which they are declared;
+// each may refer to those before it.
+type closeBook struct {
+	book  *book
+	close *report.Close
+	month *ledger.Month
+	tally *tally
+	names *names
+	piles []pileLine
+	files map[string]int // index among the close's files, by SHA-256
+
+	massWidth float64 // of columns of masses, by the largest figure
+	checks    []checkRow
+
+	params     *parameters
+	entries    *table
+	roll       map[string]*table // roll-forwards of solids and of water, by name of the facet
+	lead       *table
+	bookSurvey *table
+	throughput *table
+	days       *table
+}
+
+// pileLine is a pile of the month.
+type pileLine struct {
+	report.RollForwardLine
+	key     string
+	product string        // key of the product
+	flows   ledger.Flows  // what the entries did, where RollForwardLine says what the ledger counted
+	closing ledger.Amount // opening and flows
+	phase   ledger.Pile   // what the register says of the pile at the month's end
+}
+
+// declareClose reads the entries once and declares the workbook on sheets of a number of rows.
+func declareClose(ctx context.Context, c *report.Close, sheetRows int) (*book, error) {
+	t, err := tallyEntries(ctx, c)
+	if err != nil {
+		return nil, err
+	}
+	b := newBook(closeProperties(c))
+	b.sheetRows = sheetRows
+	d := &closeBook{book: b, close: c, month: c.Month, tally: t, names: newNames(), files: make(map[string]int)}
+	if err := d.collect(); err != nil {
+		return nil, err
+	}
+	d.declare()
+	return b, nil
+}
+
+// declare declares the sheets in the order in which they stand, and then their content in the order in
+// which formulas need it.
+func (d *closeBook) declare() {
+	b := d.book
+	cover := b.sheet("Cover", "Stockpile close "+d.month.Period.String())
+	checks := b.sheet("Checks", "Checks")
+	lead := b.sheet("Lead", "Lead schedule by product")
+	charts := b.sheet("Charts", "Charts")
+	roll := b.sheet("Roll-forward", "Roll-forward by pile")
+	survey := b.sheet("Book v survey", "Book against survey")
+	inventory := b.sheet("Inventory", "Inventory at the end of the month")
+	days := b.sheet("Days", "Stock by pile at the end of each day")
+	entries := b.sheet("Entries", "Entries")
+	sources := b.sheet("Sources", "Sources")
+	problems := b.sheet("Problems", "Problems and late records")
+	policies := b.sheet("Policies", "Policies, tests and the figures that formulas refer to")
+	definitions := b.sheet("Definitions", "Definitions")
+
+	d.declareParameters(policies)
+	d.declareEntries(entries)
+	d.declareRollForward(roll)
+	d.declareLead(lead)
+	d.declareSurveys(survey)
+	d.declareInventory(inventory)
+	d.declareDays(days)
+	d.declareSources(sources)
+	d.declareProblems(problems)
+	d.declarePolicies(policies)
+	d.declareCharts(charts)
+	overall := d.declareChecks(checks)
+	d.declareCover(cover, overall)
+	d.declareDefinitions(definitions)
+}
+
+// closeProperties say what the workbook is.
+func closeProperties(c *report.Close) properties {
+	m := c.Month
+	state, made := "draft: the month is open", m.End()
+	if c.Closed {
+		state, made = "closed", c.ClosedAt
+	}
+	yard := strings.TrimSpace(m.Yard.Code + " " + m.Yard.Name)
+	return properties{
+		title:    "Stockpile close " + m.Period.String(),
+		subtitle: fmt.Sprintf("Yard %s · %s · %s · solids are oven-dry, in tonnes of 1,000 kg", yard, m.Period, state),
+		author:   programName,
+		program:  programName,
+		made:     made,
+		zone:     m.Zone,
+		page: pageText{
+			headLeft:  "Yard " + yard,
+			headRight: fmt.Sprintf("%s %s · head %s", m.Period, state, shortHash(c.Head.Root)),
+			footLeft:  programName + " · inventory weights, not for trade",
+		},
+	}
+}
+
+// shortHash returns enough of a hash to tell two apart at a glance.
+func shortHash(hash string) string { return hash[:min(len(hash), 12)] }
+
+// collect gathers what several sheets need.
+func (d *closeBook) collect() error {
+	for i, f := range d.close.Files {
+		d.files[f.SHA256] = i
+	}
+	largest := d.tally.moved.Solids
+	last := d.month.End().Add(-1)
+	for _, l := range d.close.RollForward {
+		p := pileLine{RollForwardLine: l, flows: d.tally.flowOf(l.Pile), phase: d.close.Register.Pile(l.Pile, last),
+			key:     d.names.account(l.Pile.Account(), d.month.Yard.Code),
+			product: d.names.key(wordProduct, l.Product)}
+		var err error
+		if p.closing, err = l.Opening.Add(p.flows.Net()); err != nil {
+			return fmt.Errorf("pile %s: %w", l.Pile.Code, err)
+		}
+		largest = max(largest, l.Opening.AsIs(), p.closing.AsIs())
+		d.piles = append(d.piles, p)
+	}
+	d.massWidth = widthOfMass(largest)
+	return nil
+}
+
+// widthOfMass returns the width of a column that shows masses up to one, in characters, with room for a
+// total twice as wide as its parts suggest.
+func widthOfMass(m ledger.Mass) float64 {
+	digits := len(m.Abs().Decimal().StringFixed(0)) + 1
+	return max(11, 2+0.95*float64(digits+3)+0.5*float64(1+(digits-1)/3))
+}
+
+// products returns the keys of the products that lie in piles, in order of code, with their codes.
+func (d *closeBook) products() []product {
+	var list []product
+	for _, p := range d.piles {
+		ref, _ := d.close.Register.Product(p.Product)
+		list = append(list, product{key: p.product, code: p.Product, reference: ref.Reference})
+	}
+	slices.SortFunc(list, func(x, y product) int { return strings.Compare(x.code, y.code) })
+	return slices.CompactFunc(list, func(x, y product) bool { return x.code == y.code })
+}
+
+// product is what lies in one or more piles.
+type product struct {
+	key, code string
+	reference ledger.DryBasis
+}
+
+// mass is a cell of the ledger's masses.
+func mass(m ledger.Mass) value { return tonnes(int64(m)) }
+
+// label is a text out of the records, as much of it as a cell can show.
+func label(s string) value {
+	if utf8.RuneCountInString(s) > maxLabel {
+		s = clip(s, maxLabel)
+	}
+	return text(s)
+}
+
+// maxLabel is the longest text that is shown whole, in characters.
+const maxLabel = 200

@@ -1,0 +1,209 @@
+package workbook
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"repose/internal/report"
+	"repose/ledger"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/xuri/excelize/v2"
+)
+
+// writtenClose writes the workbook of a close on sheets of a number of rows.
+func writtenClose(t testing.TB, c *report.Close, sheetRows int) []byte {
+	t.Helper()
+	b, err := declareClose(t.Context(), c, sheetRows)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return written(t, b)
+}
+
+// busyClose is the hostile yard's month with many more loads.
+func busyClose(t testing.TB, loads int) *report.Close {
+	y, sealed := hostileYard(t)
+	for i := range loads {
+		l := y.load(fmt.Sprintf("B%05d", i), "2026-10-16 06:00", []string{"P1", "=P2", "p1"}[i%3], 20+float64(i%7)/8)
+		l.At = l.At.Add(time.Duration(i) * time.Minute)
+		y.add(l)
+	}
+	return y.close(sealed)
+}
+
+// emptyClose is the month of a yard that has a pile and nothing else, and is open.
+func emptyClose(t testing.TB) *report.Close {
+	y := &testYard{t: t}
+	y.add(ledger.Yard{Code: "Y", Zone: "Europe/London", Unit: ledger.UnitTonne}, ledger.Product{Code: "S20"}, ledger.Pile{Code: "P1", Product: "S20"})
+	c := y.close(len(y.records))
+	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files = false, "", "", time.Time{}, nil
+	return c
+}
+
+// Every formula of every kind of month comes to what the file says.
+func TestCloseRecomputed(t *testing.T) {
+	t.Parallel()
+	const few = 500 // rows of a sheet: the entries go on in two more
+	b, err := declareClose(t.Context(), busyClose(t, 1_100), few)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]string{"Entries", "Entries 2", "Entries 3"}, tableOf(t, b, "Entries").sheet.parts); diff != "" {
+		t.Fatal(diff)
+	}
+	books := map[string][]byte{"hostile": writtenClose(t, hostileClose(t), maxSheetRows), "split": written(t, b), "empty": writtenClose(t, emptyClose(t), maxSheetRows)}
+	for name, data := range books {
+		inspect(t, data)
+		if got := allChecks(t, data); got != wordOK {
+			t.Errorf("%s: the cover says %s", name, got)
+		}
+	}
+	judgeAll(t, books)
+}
+
+// allChecks returns what the cover says of all checks together.
+func allChecks(t testing.TB, data []byte) string {
+	t.Helper()
+	f, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := f.GetRows("Cover")
+	if err = errors.Join(err, f.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		if len(r) > 1 && r[0] == "All checks together" {
+			return r[1]
+		}
+	}
+	t.Fatal("the cover sums no checks up")
+	return ""
+}
+
+func TestCloseSameBytes(t *testing.T) {
+	var first []byte
+	for i := range 3 {
+		var buf bytes.Buffer
+		if err := Write(t.Context(), &buf, hostileClose(t)); err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = buf.Bytes()
+		} else if !bytes.Equal(first, buf.Bytes()) {
+			t.Fatal("the same close gave other bytes")
+		}
+	}
+}
+
+func TestCloseSheets(t *testing.T) {
+	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
+	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
+	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// What the ledger states and what the entries add up to are two things: where they differ by a gram, or a
+// count by one, the file says so without being recomputed.
+func TestLedgerAgainstEntries(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(c *report.Close)
+		broken string // part of the check's name
+	}{
+		{"closing solids", func(c *report.Close) { c.RollForward[1].Closing.Solids++ }, "Roll-forward: closing solids of pile =P2"},
+		{"closing water", func(c *report.Close) { c.RollForward[1].Closing.Water++ }, "Roll-forward: closing water of pile =P2"},
+		{"opening", func(c *report.Close) { c.RollForward[4].Opening.Solids-- }, "Roll-forward: closing solids of pile P1"},
+		{"a flow", func(c *report.Close) { c.RollForward[4].Flows[ledger.ColumnSale].Solids++ }, "Roll-forward: total solids, sale"},
+		{"entries", func(c *report.Close) { c.Month.Entries++ }, "Entries: number of entries"},
+		{"book at survey", func(c *report.Close) { c.Month.Comparisons[0].Book.Solids++ }, "book at survey S1 of pile P1"},
+		{"survey", func(c *report.Close) { c.Month.Comparisons[0].Found.Solids += 2 }, "solids of survey S1 of pile P1"},
+		{"limit", func(c *report.Close) { c.Month.Final(ledger.PileID{Yard: "Y", Code: "P1"}).Limit += 2 }, "limit of pile P1"},
+		{"rolled", func(c *report.Close) { c.Month.Final(ledger.PileID{Yard: "Y", Code: "P1"}).AfterOut += 2 }, "survey rolled forward of pile P1"},
+		{"an account", func(c *report.Close) {
+			sale := ledger.Account{Kind: ledger.KindOut, Yard: "Y", Name: "sale"}
+			c.Month.Closing.Balances[sale] = ledger.Amount{Solids: c.Month.Closing.Balances[sale].Solids + 1}
+		}, "accounts whose closing is not the ledger's"},
+		{"a file", func(c *report.Close) { c.Files = c.Files[:1] }, "rows of Entries whose file is not listed"},
+		{"a day", func(c *report.Close) {
+			c.Month.Days[len(c.Month.Days)-1].Solids[ledger.PileID{Yard: "Y", Code: "P1"}]++
+		}, "Days: all piles at the end of the last day"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			hostile := hostileClose(t)
+			c.change(hostile)
+			data := writtenClose(t, hostile, maxSheetRows)
+			if got := allChecks(t, data); got != wordBroken {
+				t.Errorf("the cover says %s", got)
+			}
+			var broken []string
+			rows, err := open(t, data).GetRows("Checks")
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range rows {
+				if len(r) > 9 && r[9] == wordBroken {
+					broken = append(broken, r[1])
+				}
+			}
+			if !slices.ContainsFunc(broken, func(s string) bool { return strings.Contains(s, c.broken) }) {
+				t.Errorf("broken are %q; want %q among them", broken, c.broken)
+			}
+		})
+	}
+}
+
+// A draft says so wherever it is read or printed, and has no seal.
+func TestDraft(t *testing.T) {
+	f := open(t, writtenClose(t, emptyClose(t), maxSheetRows))
+	got := make(map[string]string)
+	rows, err := f.GetRows("Cover")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		if len(r) > 1 {
+			got[r[0]] = r[1]
+		}
+	}
+	if got["State"] != "draft: the month is open" || got["SHA-256 of the seal"] != "none before the close" || got["Closed by"] != "" {
+		t.Errorf("cover %q", got)
+	}
+	for _, sheet := range f.GetSheetList() {
+		if h, err := f.GetHeaderFooter(sheet); err != nil || !strings.Contains(h.OddHeader, "2026-10 draft") {
+			t.Errorf("sheet %s is printed with the header %+v, %v", sheet, h, err)
+		}
+	}
+}
+
+func TestWriteStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := Write(ctx, io.Discard, hostileClose(t)); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: %v", err)
+	}
+	lost := errors.New("the book is gone")
+	for _, failing := range []int{1, 2} { // the first reading, and the second
+		c := hostileClose(t)
+		entries, readings := c.Entries, 0
+		c.Entries = func(yield func(*ledger.Entry, error) bool) {
+			if readings++; readings == failing {
+				yield(nil, lost)
+				return
+			}
+			entries(yield)
+		}
+		if err := Write(t.Context(), io.Discard, c); !errors.Is(err, lost) {
+			t.Errorf("reading %d fails: %v", failing, err)
+		}
+	}
+}

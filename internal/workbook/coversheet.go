@@ -1,0 +1,76 @@
+package workbook
+
+import (
+	"strconv"
+	"strings"
+)
+
+// declareCover declares the first sheet, with the one cell that sums up all checks.
+func (d *closeBook) declareCover(s *sheet, overall *table) {
+	c, m := d.close, d.month
+	s.onePage = true
+	s.note("What a yard's records say lies in its piles, held against the surveys, for one calendar month of the yard's own clock. " +
+		"Every total is a live formula over the sheet Entries; beside it stands the ledger's own figure as a control.")
+	s.gap()
+	state, seal := text("closed"), text(c.Seal)
+	closedAt, closedBy := text(c.ClosedAt.In(m.Zone).Format("2006-01-02 15:04:05 -07:00")), orBlank(c.ClosedBy)
+	if !c.Closed {
+		state, seal, closedAt, closedBy = text(draftState), text("none before the close"), value{}, value{}
+	}
+	all := computed(allOK(overall.column("result")), check(d.allChecksOK()))
+	rows := [][]value{
+		{text("Yard"), label(strings.TrimSpace(m.Yard.Code + " " + m.Yard.Name)), {}},
+		{text("Time zone"), text(m.Zone.String()), {}},
+		{text("Period"), text(m.Period.String()), {}},
+		{text("State"), state, {}},
+		{text("Closed at"), closedAt, {}},
+		{text("Closed by"), closedBy, {}},
+		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
+		{text("Head of the log (RFC 6962)"), text(c.Head.Root), {}},
+		{text("SHA-256 of the seal"), seal, {}},
+		{text("All checks together"), all, link("Checks", overall.cell("result", 0))},
+	}
+	t := s.table(tableSpec{
+		name: "Cover", title: "The close", count: len(rows), rows: rowsOf(rows...),
+		columns: []column{
+			{key: "what", head: "What", kind: kindText, width: 27, note: "what is stated"},
+			{key: "is", head: "Is", kind: kindAny, width: 72, alarm: []string{draftState}, note: "as it was when this workbook was written"},
+			{key: "see", head: "See", kind: kindText, role: roleLink, width: 20, note: "leads to the cell"},
+		},
+	})
+	d.book.name("AllChecks", t.cell("is", len(rows)-1))
+
+	s.heading("What the hashes prove")
+	s.note("The head is a hash over every record of the log in order: whoever kept it outside, by mail or on paper, can prove later that no record of then has been changed, removed or put in between. " +
+		"The seal is the same for the entries, balances, surveys and policies of the closed month.")
+	s.note("They do not prove that an entry was true when it was posted, that none is missing, or that the whole log was not built anew before its head was kept outside.")
+	s.gap()
+	s.heading("Units and basis")
+	s.note("t is the tonne of 1,000 kg. Solids are oven-dry stone, water is the water with it, as weighed or as is is both. Moisture is in per cent of dry mass. Shrinkage and difference are book less survey in solids: positive where stone is missing.")
+	s.gap()
+	signatures := [][]value{{text("Prepared"), {}, {}}, {text("Reviewed"), {}, {}}, {text("Approved"), {}, {}}}
+	s.table(tableSpec{
+		name: "SignOff", title: "Sign-off", count: len(signatures), rows: rowsOf(signatures...), height: 30,
+		columns: []column{
+			{key: "step", head: "Step", kind: kindText, width: 27, note: "who signs"},
+			{key: "name", head: "Name and signature", kind: kindText, role: roleInput, width: 72, note: "left empty, to be written by hand"},
+			{key: "date", head: "Date", kind: kindText, role: roleInput, width: 20, note: "left empty, to be written by hand"},
+		},
+	})
+	s.heading("Cautions")
+	s.note("Weights are for inventory. Whether a scale may be used in trade is a matter of the law of weights and measures and of its approval.")
+	s.note("Whether and how a difference is entered in accounts is a matter of the applicable standards and of licensed practice.")
+	s.note("Piles are dangerous: they slide, cave in and bury people. Nothing here says that a pile is safe to climb, to stand under or to sample.")
+	s.note("Records and causes are labelled here, never people: a difference between book and survey is no evidence against anyone.")
+}
+
+const draftState = "draft: the month is open"
+
+func (d *closeBook) allChecksOK() bool {
+	for _, c := range d.checks {
+		if !c.ok() {
+			return false
+		}
+	}
+	return true
+}

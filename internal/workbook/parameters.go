@@ -1,0 +1,103 @@
+package workbook
+
+import (
+	"repose/ledger"
+
+	"github.com/shopspring/decimal"
+)
+
+// param names a figure or word that formulas refer to instead of holding it. The words of the movements
+// follow paramMovement in the order of ledger.Column.
+type param int
+
+const (
+	paramGrams param = iota
+	paramSeconds
+	paramMillion
+	paramOne
+	paramWhole
+	paramDigits
+	paramPlaces
+	paramTolerance
+	paramStart
+	paramOfBook
+	paramJoinAnd
+	paramJoinOr
+	paramMovement
+)
+
+// parameters is the table of them.
+type parameters struct{ table *table }
+
+// ref returns the reference to a parameter's cell.
+func (p *parameters) ref(id param) string { return p.table.cell("value", int(id)).String() }
+
+// movement returns the reference to the word for the movements of a column.
+func (p *parameters) movement(col ledger.Column) string { return p.ref(paramMovement + param(col)) }
+
+// movementWord is the word under which the entries of a column stand. A transfer is one entry, and goes
+// out of one pile and into another.
+func movementWord(col ledger.Column) string {
+	if col == ledger.ColumnTransferIn || col == ledger.ColumnTransferOut {
+		return "transfer"
+	}
+	return col.String()
+}
+
+// movementName is a word with a column that it stands for.
+type movementName struct {
+	text   string
+	column ledger.Column
+}
+
+// movementWords returns the words, each once.
+func movementWords() []movementName {
+	var words []movementName
+	for c := range ledger.Columns {
+		if c != ledger.ColumnTransferOut {
+			words = append(words, movementName{movementWord(c), c})
+		}
+	}
+	return words
+}
+
+// Words in which the joining of a limit's two parts is stated, where only one part is set.
+const joinSingle = "one part"
+
+func (d *closeBook) declareParameters(s *sheet) {
+	tolerance := decimal.New(d.sumTolerance(), 0).Add(decimal.New(5, -1)).Shift(-6)
+	rows := [][]value{
+		paramGrams:     {text("Grams in a tonne"), integer(1_000_000), text("differences of masses are shown in grams")},
+		paramSeconds:   {text("Seconds in a day"), integer(86_400), text("differences of times are shown in seconds")},
+		paramMillion:   {text("Millionths in one"), integer(1_000_000), text("differences of fractions are shown in millionths")},
+		paramOne:       {text("One"), integer(1), text("differences of counts are shown as they are")},
+		paramWhole:     {text("The whole"), ratio(1), text("dry density = moist density x compaction / (whole + moisture)")},
+		paramDigits:    {text("Decimals of a difference"), integer(0), text("differences are rounded to whole steps")},
+		paramPlaces:    {text("Decimals of a tonne"), integer(6), text("closing figures are rounded to the gram, which takes out what binary fractions leave behind")},
+		paramTolerance: {text("Tolerance of a sum over entries, t"), number(tolerance), text("half a gram, and what the rounding of as many additions can come to")},
+		paramStart:     {text("Start of the month"), instant(d.month.Start()), text("times are added up from here")},
+		paramOfBook:    {text("Limit of the book"), text(ledger.LimitOfBook.String()), text("the per cent part of a limit is of the book figure; otherwise of the throughput")},
+		paramJoinAnd:   {text("Parts joined by and"), text(ledger.LimitAnd.String()), text("the limit is the larger part")},
+		paramJoinOr:    {text("Parts joined by or"), text(ledger.LimitOr.String()), text("the limit is the smaller part; otherwise the sum")},
+	}
+	for col := range ledger.Columns {
+		rows = append(rows, []value{text("Movement of the column " + col.String()), text(movementWord(col)), text("roll-forward and lead add up the entries that have this word")})
+	}
+	d.params = &parameters{s.table(tableSpec{
+		name: "Parameters", title: "Figures and words that formulas refer to", count: len(rows), rows: rowsOf(rows...), main: true, frozen: 1,
+		columns: []column{
+			{key: "name", head: "Name", kind: kindText, width: 34, note: "what the figure or word is"},
+			{key: "value", head: "Value", kind: kindAny, role: roleInput, width: 22, note: "the cell that formulas refer to; a changed value changes them all"},
+			{key: "use", head: "Use", kind: kindText, width: 70, note: "where formulas need it"},
+		},
+	})}
+}
+
+// sumTolerance is how many grams the sum of a column of entries may be off by the rounding of additions.
+func (d *closeBook) sumTolerance() int64 {
+	total := d.tally.moved.AsIs()
+	for _, p := range d.piles {
+		total += p.Opening.AsIs().Abs()
+	}
+	return d.tally.sumError(float64(total))
+}
