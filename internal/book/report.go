@@ -71,19 +71,16 @@ func (r *Reader) entries(ctx context.Context, yard string, p ledger.Period) iter
 	}
 }
 
-// files returns the files that records of the first size places of the log came from.
+// files returns the files that the log's first size records came from.
 func (r *Reader) files(ctx context.Context, size int64) ([]report.SourceFile, error) {
-	infos, err := r.store.Files(ctx)
+	infos, err := r.store.At(size).Files(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var files []report.SourceFile
-	for _, f := range infos {
-		if f.Seq >= size {
-			continue
-		}
-		files = append(files, report.SourceFile{Name: f.Name, SHA256: f.SHA256, Bytes: f.Bytes, TakenIn: f.RecordedAt,
-			By: f.RecordedBy, Map: f.Map, Records: kindTotals(f)})
+	files := make([]report.SourceFile, len(infos))
+	for i, f := range infos {
+		files[i] = report.SourceFile{Name: f.Name, SHA256: f.SHA256, Bytes: f.Bytes, TakenIn: f.RecordedAt,
+			By: f.RecordedBy, Map: f.Map, Records: kindTotals(f)}
 	}
 	return files, nil
 }
@@ -91,7 +88,7 @@ func (r *Reader) files(ctx context.Context, size int64) ([]report.SourceFile, er
 func kindTotals(f sqlite.FileInfo) []report.KindTotal {
 	var totals []report.KindTotal
 	for _, t := range f.Tallies {
-		totals = append(totals, report.KindTotal{Kind: t.Kind, Records: int(t.Records), Net: t.Net})
+		totals = append(totals, report.KindTotal{Kind: t.Kind, Records: int(t.Records), Net: t.Net, First: t.First, Last: t.Last})
 	}
 	return totals
 }

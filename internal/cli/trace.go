@@ -73,7 +73,7 @@ func runTrace(ctx context.Context, a *app, name string) error {
 		if err != nil {
 			return err
 		}
-		files, err := store.Files(ctx)
+		files, err := store.Latest().Files(ctx)
 		if err != nil {
 			return err
 		}

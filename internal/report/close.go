@@ -47,5 +47,5 @@ type KindTotal struct {
 	Kind        ledger.Kind
 	Records     int
 	Net         ledger.Mass // as weighed, of kinds that state a net mass
-	First, Last string      // keys, in the order of the file
+	First, Last string      // keys of the first and the last in the log
 }

@@ -41,7 +41,7 @@ func harm(t *testing.T, path string) (noticed bool) {
 	for _, err := range book.Latest().Movements(ctx, testYard, day(time.October, 1, 0), day(time.November, 1, 0)) {
 		allowed(err)
 	}
-	_, err = book.Files(ctx)
+	_, err = book.Latest().Files(ctx)
 	allowed(err)
 	v, err := book.Verify(ctx, nil)
 	if err != nil {
@@ -121,7 +121,7 @@ func dump(t *testing.T, path string) ([]string, error) {
 	all = append(all, lines(view.Movements(ctx, testYard, day(time.January, 1, 0), day(time.December, 31, 0)))...)
 	registers, err := view.Registers(ctx)
 	all = append(all, lines(inLogOrder(registers))...)
-	files, err2 := book.Files(ctx)
+	files, err2 := book.Latest().Files(ctx)
 	var text bytes.Buffer
 	for _, f := range files {
 		err2 = errors.Join(err2, book.FileContent(ctx, f.SHA256, &text))

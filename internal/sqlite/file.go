@@ -33,6 +33,9 @@ type Tally struct {
 	Kind    ledger.Kind
 	Records int64
 	Net     ledger.Mass // as weighed, the sum of what loads, deck tickets and other movements state; void rows count nothing
+
+	// First and Last are the natural keys of the first and the last of them in the log.
+	First, Last string
 }
 
 // minPrefix is how many hex digits of a SHA-256 are taken to mean it.
@@ -46,16 +49,16 @@ func (f FileInfo) isNamed(text string) bool {
 }
 
 // Files returns the files that were taken in, in that order.
-func (b *Book) Files(ctx context.Context) ([]FileInfo, error) {
+func (v View) Files(ctx context.Context) ([]FileInfo, error) {
 	var files []FileInfo
-	for rec, err := range b.Latest().Records(ctx, ledger.KindSourceRecord) {
+	for rec, err := range v.Records(ctx, ledger.KindSourceRecord) {
 		if err != nil {
 			return nil, err
 		}
 		f := rec.Fact.(ledger.SourceFile)
 		info := FileInfo{Name: f.Name, SHA256: f.SHA256, Bytes: f.Bytes, Map: f.Map,
 			RecordedAt: rec.Recorded, RecordedBy: rec.By, Seq: rec.Seq}
-		if info.Tallies, err = b.tallies(ctx, f.SHA256); err != nil {
+		if info.Tallies, err = v.tallies(ctx, f.SHA256); err != nil {
 			return nil, err
 		}
 		files = append(files, info)
@@ -63,16 +66,25 @@ func (b *Book) Files(ctx context.Context) ([]FileInfo, error) {
 	return files, nil
 }
 
-func (b *Book) tallies(ctx context.Context, sha string) ([]Tally, error) {
+// tallies sums what the batches within the view took from a file.
+func (v View) tallies(ctx context.Context, sha string) ([]Tally, error) {
 	var list []Tally
-	err := b.each(ctx, `SELECT w.text, sum(t.records), sum(t.net_g) FROM file f
-		CROSS JOIN source s ON s.file = f.id
-		CROSS JOIN tally t ON t.source = s.id
-		JOIN word w ON w.id = t.kind
-		WHERE f.sha256 = unhex(?) GROUP BY t.kind ORDER BY t.kind`, []any{sha}, func(s *sqlite3.Stmt) error {
+	err := v.book.each(ctx, `SELECT w.text, g.records, g.net_g, a.key, z.key
+		FROM (SELECT t.kind, sum(t.records) AS records, sum(t.net_g) AS net_g, min(t.first_seq) AS first, max(t.last_seq) AS last
+			FROM file f
+			CROSS JOIN source s ON s.file = f.id
+			CROSS JOIN tally t ON t.source = s.id
+			WHERE f.sha256 = unhex(?) AND t.batch <= ? GROUP BY t.kind) g
+		JOIN word w ON w.id = g.kind
+		JOIN record a ON a.seq = g.first
+		JOIN record z ON z.seq = g.last
+		ORDER BY g.kind`, []any{sha, v.size}, func(s *sqlite3.Stmt) error {
 		kind, err := ledger.ParseKind(s.ColumnText(0))
-		list = append(list, Tally{kind, s.ColumnInt64(1), ledger.Mass(s.ColumnInt64(2))})
-		return err
+		if err != nil {
+			return fmt.Errorf("%w: %v", ErrDamaged, err)
+		}
+		list = append(list, Tally{kind, s.ColumnInt64(1), ledger.Mass(s.ColumnInt64(2)), s.ColumnText(3), s.ColumnText(4)})
+		return nil
 	})
 	return list, err
 }

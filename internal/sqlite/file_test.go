@@ -95,7 +95,7 @@ func TestAddFileAgain(t *testing.T) {
 		}
 		commit(t, tx)
 	}
-	files, err := book.Files(ctx)
+	files, err := book.Latest().Files(ctx)
 	want := []sqlite.FileInfo{{Name: "a.csv", SHA256: shaOf(content), Bytes: int64(len(content)), RecordedAt: epoch(), RecordedBy: "clerk"}}
 	if d := cmp.Diff(want, files); d != "" || err != nil {
 		t.Errorf("files, error %v (-want +got):\n%s", err, d)
@@ -129,14 +129,14 @@ func TestFilesAndSources(t *testing.T) {
 	fillEveryTable(t, path)
 	book := mustOpen(t, path, sqlite.ReadOnly)
 	defer book.Close()
-	files, err := book.Files(ctx)
+	files, err := book.Latest().Files(ctx)
 	if err != nil || len(files) != 3 {
 		t.Fatalf("%d files, error %v, want 3", len(files), err)
 	}
 	want := sqlite.FileInfo{Name: "november.csv", SHA256: shaOf([]byte("the rows of november.csv")), Bytes: 24,
 		RecordedAt: day(time.November, 30, 18), RecordedBy: "clerk", Seq: 16, Tallies: []sqlite.Tally{
-			{Kind: ledger.KindMoistureRecord, Records: 1},
-			{Kind: ledger.KindLoadRecord, Records: 2, Net: 51 * ledger.Tonne}}}
+			{Kind: ledger.KindMoistureRecord, Records: 1, First: "pile/P2/2026-11-08T01:00:00Z", Last: "pile/P2/2026-11-08T01:00:00Z"},
+			{Kind: ledger.KindLoadRecord, Records: 2, Net: 51 * ledger.Tonne, First: "L1/4", Last: "L1/5"}}}
 	if d := cmp.Diff(want, files[1]); d != "" {
 		t.Errorf("file (-want +got):\n%s", d)
 	}

@@ -84,7 +84,7 @@ func (b *Book) Lookup(ctx context.Context, text string) ([]*ledger.Record, error
 // BySource returns the records of a row, counted from 1, of the files that a text names: their name, its
 // last part, or the beginning of their SHA-256 in hex, from six digits on.
 func (b *Book) BySource(ctx context.Context, file string, row int) ([]*ledger.Record, error) {
-	files, err := b.Files(ctx)
+	files, err := b.Latest().Files(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -236,8 +236,8 @@ func (b *Book) identify(ctx context.Context, mode Mode, steps fs.FS) error {
 		v = last
 	}
 	switch {
-	case v == 0:
-		return fmt.Errorf("%w: found an empty file", ErrNotABook)
+	case v <= 0:
+		return fmt.Errorf("%w: it does not say which format it has", ErrNotABook)
 	case v > last:
 		return fmt.Errorf("%w: its format is %d, and this one knows formats up to %d", ErrNewer, v, last)
 	case v < last:
