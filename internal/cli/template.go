@@ -51,9 +51,23 @@ func templateTables() []workbook.TemplateTable {
 		table := workbook.TemplateTable{Name: t.Name, Note: t.Note}
 		for _, c := range t.Columns {
 			table.Columns = append(table.Columns, workbook.TemplateColumn{Head: c.Heading(), Required: c.Need != intake.Optional,
-				Note: c.Note, Choices: c.Words})
+				Note: c.Note, Choices: c.Words, Holds: templateFormat(c.Holds)})
 		}
 		out = append(out, table)
 	}
 	return out
+}
+
+// templateFormat says how a spreadsheet shows what a column holds.
+func templateFormat(d intake.Dimension) workbook.TemplateFormat {
+	switch d {
+	case intake.Count, intake.Number, intake.Mass, intake.BareMass, intake.Volume, intake.Area, intake.Density,
+		intake.Moisture, intake.Percent, intake.DryPercent, intake.PercentPoint:
+		return workbook.TemplateNumber
+	case intake.Time:
+		return workbook.TemplateInstant
+	case intake.Date, intake.LastDate:
+		return workbook.TemplateDate
+	}
+	return workbook.TemplateText
 }

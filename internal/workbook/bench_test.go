@@ -41,3 +41,14 @@ func BenchmarkWrite(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkWriteClose writes the workbook of a month of some 5,000 entries.
+func BenchmarkWriteClose(b *testing.B) {
+	c := busyClose(b, 5_000)
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Write(b.Context(), io.Discard, c); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

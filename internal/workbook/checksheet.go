@@ -86,7 +86,7 @@ func (d *closeBook) checkColumns() []column {
 		{key: "what", head: "Check", kind: kindText, width: 62, wrap: true, note: "what is held against what"},
 		{key: "unit", head: "Unit", kind: kindText, width: 6, note: "of the figures: t, d for days, 1 for fractions, nothing for counts"},
 		{key: "found", head: "Found here", kind: kindAny, role: roleCalculation, width: d.massWidth + 2, note: "worked out by formulas of this workbook"},
-		{key: "control", head: "Ledger's own", kind: kindAny, role: roleControl, width: d.massWidth + 2, note: "control total: what the ledger states, written as a value; expected of the figure found"},
+		{key: "control", head: "Ledger's own", kind: kindAny, role: roleControl, width: d.massWidth + 2, note: "control total: what the ledger states, written as a value, and expected of the figure found; or the figure of the sheet that is named"},
 		{key: "per_unit", head: "Steps in a unit", kind: kindInteger, width: 11, note: "number of steps in one unit, from Policies"},
 		{key: "difference", head: "Difference", unit: "steps", kind: kindInteger, width: 11,
 			formula: "ROUND(({found}-{control})*{per_unit}," + d.params.ref(paramDigits) + ")",

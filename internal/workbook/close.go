@@ -4,12 +4,13 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"repose/internal/report"
 	"repose/ledger"
+
+	"github.com/shopspring/decimal"
 )
 
 // programName is what the file says it was made by. There is no version in it: the same close must give
@@ -57,9 +58,13 @@ type pileLine struct {
 	report.RollForwardLine
 	key     string
 	product string        // key of the product
+	owner   string        // key of the owner
 	flows   ledger.Flows  // what the entries did, where RollForwardLine says what the ledger counted
 	closing ledger.Amount // opening and flows
-	phase   ledger.Pile   // what the register says of the pile at the month's end
+
+	reference   ledger.DryBasis // of the product
+	adjusted    decimal.Decimal // closing solids at the reference moisture as formulas give them, in grams
+	ownAdjusted ledger.Mass     // the ledger's own, rounded to the gram
 }
 
 // declareClose reads the entries once and declares the workbook on sheets of a number of rows.
@@ -144,13 +149,9 @@ func (d *closeBook) collect() error {
 		d.files[f.SHA256] = i
 	}
 	largest := d.tally.moved.Solids
-	last := d.month.End().Add(-1)
 	for _, l := range d.close.RollForward {
-		p := pileLine{RollForwardLine: l, flows: d.tally.flowOf(l.Pile), phase: d.close.Register.Pile(l.Pile, last),
-			key:     d.names.account(l.Pile.Account(), d.month.Yard.Code),
-			product: d.names.key(wordProduct, l.Product)}
-		var err error
-		if p.closing, err = l.Opening.Add(p.flows.Net()); err != nil {
+		p, err := d.pileLine(l)
+		if err != nil {
 			return fmt.Errorf("pile %s: %w", l.Pile.Code, err)
 		}
 		largest = max(largest, l.Opening.AsIs(), p.closing.AsIs())
@@ -160,28 +161,29 @@ func (d *closeBook) collect() error {
 	return nil
 }
 
+func (d *closeBook) pileLine(l report.RollForwardLine) (pileLine, error) {
+	product, _ := d.close.Register.Product(l.Product)
+	p := pileLine{RollForwardLine: l, key: d.names.account(l.Pile.Account(), d.month.Yard.Code),
+		product: d.names.key(wordProduct, l.Product), owner: ownStone,
+		flows: d.tally.flowOf(l.Pile), reference: product.Reference}
+	if owner := d.close.Register.Pile(l.Pile, d.month.End().Add(-1)).Owner; owner != "" {
+		p.owner = d.names.key(wordOwner, owner)
+	}
+	var err error
+	if p.closing, err = l.Opening.Add(p.flows.Net()); err != nil {
+		return p, err
+	}
+	solids := decimal.NewFromInt(int64(p.closing.Solids))
+	p.adjusted = solids.Add(solids.Mul(p.reference.Percent()).Shift(-2))
+	p.ownAdjusted, err = p.reference.Adjusted(l.Closing.Solids)
+	return p, err
+}
+
 // widthOfMass returns the width of a column that shows masses up to one, in characters, with room for a
 // total twice as wide as its parts suggest.
 func widthOfMass(m ledger.Mass) float64 {
 	digits := len(m.Abs().Decimal().StringFixed(0)) + 1
 	return max(11, 2+0.95*float64(digits+3)+0.5*float64(1+(digits-1)/3))
-}
-
-// products returns the keys of the products that lie in piles, in order of code, with their codes.
-func (d *closeBook) products() []product {
-	var list []product
-	for _, p := range d.piles {
-		ref, _ := d.close.Register.Product(p.Product)
-		list = append(list, product{key: p.product, code: p.Product, reference: ref.Reference})
-	}
-	slices.SortFunc(list, func(x, y product) int { return strings.Compare(x.code, y.code) })
-	return slices.CompactFunc(list, func(x, y product) bool { return x.code == y.code })
-}
-
-// product is what lies in one or more piles.
-type product struct {
-	key, code string
-	reference ledger.DryBasis
 }
 
 // mass is a cell of the ledger's masses.

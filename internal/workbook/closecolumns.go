@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"fmt"
 	"strings"
 
 	"repose/ledger"
@@ -39,3 +40,32 @@ func sumRow(before int, masses []ledger.Mass, after int) []value {
 
 // headline returns a column's name with a capital.
 func headline(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// cells are the values of a row by the keys of their columns. What is not named stays blank.
+type cells map[string]value
+
+// row puts cells in the order of columns.
+func (d *closeBook) row(columns []column, c cells) []value {
+	row := make([]value, len(columns))
+	known := 0
+	for i, col := range columns {
+		if v, ok := c[col.key]; ok {
+			row[i] = v
+			known++
+		}
+	}
+	if known != len(c) {
+		d.book.fail(fmt.Errorf("row of %d cells: %d of them have a column", len(c), known))
+	}
+	return row
+}
+
+// setFormulas gives columns the formulas named by their keys.
+func setFormulas(columns []column, formulas map[string]string) []column {
+	for i := range columns {
+		if f, ok := formulas[columns[i].key]; ok {
+			columns[i].formula = f
+		}
+	}
+	return columns
+}

@@ -133,7 +133,7 @@ func (y *testYard) close(sealed int) *report.Close {
 
 func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledger.Entry) *report.Close {
 	y.t.Helper()
-	rec, err := report.NewReconciliation(reg, m, true)
+	rec, err := report.NewReconciliation(reg, m, true, nil)
 	if err != nil {
 		y.t.Fatal(err)
 	}

@@ -39,7 +39,7 @@ func (d *closeBook) declareDays(s *sheet) {
 	if n := len(d.month.Days); n > 0 && len(d.piles) > 0 {
 		last := rows[n-1][len(d.piles)+1]
 		d.check(checkRow{"Days: all piles at the end of the last day, against the closing", inTonnes,
-			computed(d.days.cell("all", n-1).String(), last), mass(d.ownClosing().Solids), 0, d.days.cell("all", n-1)})
+			computed(d.days.cell("all", n-1).String(), last), mass(d.allPiles().own.Solids), 0, d.days.cell("all", n-1)})
 	}
 }
 

@@ -11,18 +11,7 @@ import (
 func (d *closeBook) declareEntries(s *sheet) {
 	t := d.tally
 	columns := d.entryColumns()
-	total := make([]value, len(columns))
-	total[0] = text("All")
-	for i, c := range columns {
-		switch c.key {
-		case "wet":
-			total[i] = mass(t.moved.AsIs())
-		case "solids":
-			total[i] = mass(t.moved.Solids)
-		case "water":
-			total[i] = mass(t.moved.Water)
-		}
-	}
+	total := d.row(columns, cells{"order": text("All"), "wet": mass(t.moved.AsIs()), "solids": mass(t.moved.Solids), "water": mass(t.moved.Water)})
 	d.entries = s.table(tableSpec{name: "Entries", columns: columns, count: t.rows, rows: d.entryRows(),
 		total: total, long: true, frozen: 2})
 	d.checkEntries()
@@ -60,6 +49,9 @@ func (d *closeBook) entryColumns() []column {
 // fileUnlisted is the key of a source that is not among the close's files.
 const fileUnlisted = "unlisted"
 
+// offsetLayout shows by how much a clock is ahead of UTC.
+const offsetLayout = "-07:00"
+
 // entryRows yields a row for each leg, and one for an entry without legs.
 func (d *closeBook) entryRows() iter.Seq2[[]value, error] {
 	products := make(map[string]string, len(d.piles))
@@ -95,7 +87,7 @@ func (d *closeBook) entryRows() iter.Seq2[[]value, error] {
 // entryHead returns the cells that say which entry a leg belongs to.
 func (d *closeBook) entryHead(e *ledger.Entry, order int64) [5]value {
 	zone := d.month.Zone
-	row := [5]value{integer(order), label(e.Record.ID()), instant(e.At()), text(e.At().In(zone).Format("-07:00")), {}}
+	row := [5]value{integer(order), label(e.Record.ID()), instant(e.At()), text(e.At().In(zone).Format(offsetLayout)), {}}
 	if isLate(e, d.month.Start()) {
 		row[4] = text(ledger.PeriodOf(e.At(), zone).String())
 	}

@@ -1,50 +1,43 @@
 package workbook
 
 import (
+	"maps"
 	"slices"
-
-	"repose/ledger"
-
-	"github.com/shopspring/decimal"
 )
 
 // ownStone is the key of the yard itself among owners.
 const ownStone = "own"
 
-// stockSums are the totals of a table of inventory.
-type stockSums struct {
-	closing  ledger.Amount
-	adjusted decimal.Decimal // by formula, in grams
-	own      ledger.Mass     // adjusted, as the ledger states it
-	piles    int64
-}
-
-func (s *stockSums) add(p pileLine, adjusted decimal.Decimal, own ledger.Mass) {
-	s.closing = plus(s.closing, p.closing)
-	s.adjusted = s.adjusted.Add(adjusted)
-	s.own += own
-	s.piles++
-}
-
 func (d *closeBook) declareInventory(s *sheet) {
 	var own, others []pileLine
 	for _, p := range d.piles {
-		if p.phase.Owner == "" {
+		if p.owner == ownStone {
 			own = append(own, p)
 		} else {
 			others = append(others, p)
 		}
 	}
-	tables := []*table{d.declareStock(s, "Inventory", "The yard's own stone", own, true)}
+	product := column{key: "product", head: "Product", kind: kindText, width: 17, note: "what lies in the piles at the month's end"}
+	byProduct := func(p pileLine) string { return p.product }
+	mine := d.declareStock(s, tableSpec{name: "Inventory", title: "The yard's own stone", main: true, frozen: 1}, own)
+	tables := []*table{mine}
 	if len(others) > 0 {
-		tables = append(tables, d.declareStock(s, "OthersStone", "Stone of others", others, false))
+		theirs := d.declareStock(s, tableSpec{name: "OthersStone", title: "Stone of others", about: "It lies in the yard's piles and is not the yard's inventory."}, others)
+		tables = append(tables, theirs)
+		d.declareSubtotals(s, subtotal{"OthersByProduct", "Stone of others by product", product, []*table{theirs}, others, byProduct})
 	}
-	d.declareByProduct(s, tables)
-	d.declareByOwner(s, tables)
+	d.declareSubtotals(s, subtotal{"ByProduct", "The yard's own stone by product", product, []*table{mine}, own, byProduct})
+
+	owner := column{key: "owner", head: "Owner", kind: kindText, width: 17, note: "own where the stone is the yard's"}
+	t := d.declareSubtotals(s, subtotal{"ByOwner", "All stock by owner", owner, tables, d.piles, func(p pileLine) string { return p.owner }})
+	roll, solids := d.roll[solidsFacet], mass(d.allPiles().closing.Solids)
+	d.check(checkRow{"Inventory: solids of all owners, against the roll-forward", inTonnes, computed(t.totalCell("solids").String(), solids),
+		computed(roll.totalCell("closing").String(), solids), 2 * d.sumTolerance(), t.totalCell("solids")})
+	d.checkWeights("Inventory: moisture-adjusted total of all owners", "Inventory: as-is total of all owners", t)
 }
 
 // declareStock declares a list of piles with what they hold and weigh.
-func (d *closeBook) declareStock(s *sheet, name, title string, piles []pileLine, main bool) *table {
+func (d *closeBook) declareStock(s *sheet, spec tableSpec, piles []pileLine) *table {
 	closing := func(f string) string {
 		return sumIfs(d.roll[f].column("closing"), where(d.roll[f].column("pile"), "{pile}"))
 	}
@@ -61,92 +54,37 @@ func (d *closeBook) declareStock(s *sheet, name, title string, piles []pileLine,
 
 	last := d.month.End().Add(-1)
 	var rows [][]value
-	var sum stockSums
+	var sum productLine
 	for _, p := range piles {
-		ref, _ := d.close.Register.Product(p.Product)
 		m, flags := d.close.Register.Moisture(p.Pile, last)
-		adjusted, own := atMoisture(p.closing.Solids, ref.Reference), d.ownAdjusted(p)
-		row := []value{text(p.key), text(p.product), text(d.ownerKey(p)), mass(p.closing.Solids), mass(p.closing.Water), mass(p.closing.AsIs()),
-			percent(ref.Reference.Percent()), tonnesOf(adjusted), mass(own), percent(m.Percent()), text(foundBy(flags)), {}, {}, {}}
+		row := cells{"pile": text(p.key), "product": text(p.product), "owner": text(p.owner),
+			"solids": mass(p.closing.Solids), "water": mass(p.closing.Water), "as_is": mass(p.closing.AsIs()),
+			"reference_moisture": percent(p.reference.Percent()), "adjusted": tonnesOf(p.adjusted), "own": mass(p.ownAdjusted),
+			"moisture": percent(m.Percent()), "moisture_from": text(foundBy(flags))}
 		if test, ok := d.close.Register.MoistureTest(p.Pile, last); ok {
-			row[11] = label(d.testName(test.Pile, test.Product, test.Taken))
+			row["test"] = label(d.testName(test.Pile, test.Product, test.Taken))
 		}
-		rows = append(rows, row)
-		sum.add(p, adjusted, own)
+		rows = append(rows, d.row(columns, row))
+		sum.add(p)
 	}
-	total := make([]value, len(columns))
-	total[0], total[3], total[4], total[5] = text("All"), mass(sum.closing.Solids), mass(sum.closing.Water), mass(sum.closing.AsIs())
-	total[7], total[8] = tonnesOf(sum.adjusted), mass(sum.own)
-	t := s.table(tableSpec{name: name, title: title, columns: columns, count: len(rows), rows: rowsOf(rows...), total: total, main: main, frozen: 1})
+	spec.columns, spec.count, spec.rows = columns, len(rows), rowsOf(rows...)
+	spec.total = d.row(columns, cells{"pile": text("All"), "solids": mass(sum.closing.Solids), "water": mass(sum.closing.Water), "as_is": mass(sum.closing.AsIs()),
+		"adjusted": tonnesOf(sum.adjusted), "own": mass(sum.ownAdjusted)})
+	t := s.table(spec)
 	for i, p := range piles {
-		ref, _ := d.close.Register.Product(p.Product)
 		d.check(checkRow{"Inventory: moisture-adjusted " + p.key, inTonnes,
-			computed(t.cell("adjusted", i).String(), tonnesOf(atMoisture(p.closing.Solids, ref.Reference))), mass(d.ownAdjusted(p)), 1 + d.sumTolerance(), t.cell("adjusted", i)})
+			computed(t.cell("adjusted", i).String(), tonnesOf(p.adjusted)), mass(p.ownAdjusted), 1 + d.sumTolerance(), t.cell("adjusted", i)})
 	}
 	return t
-}
-
-func (d *closeBook) ownerKey(p pileLine) string {
-	if p.phase.Owner == "" {
-		return ownStone
-	}
-	return d.names.key(wordOwner, p.phase.Owner)
-}
-
-// declareByProduct declares subtotals of each table of stock by product.
-func (d *closeBook) declareByProduct(s *sheet, tables []*table) {
-	titles := []string{"The yard's own stone by product", "Stone of others by product"}
-	for i, t := range tables {
-		var keys []string
-		sums := make(map[string]*stockSums)
-		for _, product := range d.products() {
-			for _, p := range d.piles {
-				if p.product == product.key && (p.phase.Owner == "") == (i == 0) {
-					if sums[product.key] == nil {
-						keys, sums[product.key] = append(keys, product.key), new(stockSums)
-					}
-					sums[product.key].add(p, atMoisture(p.closing.Solids, product.reference), 0)
-				}
-			}
-		}
-		by := column{key: "product", head: "Product", kind: kindText, width: 17, note: "what lies in the piles at the month's end"}
-		d.declareSubtotals(s, subtotal{t.spec.name + "ByProduct", titles[i], by, []*table{t}, keys, sums})
-	}
-}
-
-// declareByOwner declares the split of all stock by owner.
-func (d *closeBook) declareByOwner(s *sheet, tables []*table) {
-	var keys []string
-	sums := make(map[string]*stockSums)
-	var all stockSums
-	for _, p := range d.piles {
-		ref, _ := d.close.Register.Product(p.Product)
-		key := d.ownerKey(p)
-		if sums[key] == nil {
-			keys, sums[key] = append(keys, key), new(stockSums)
-		}
-		sums[key].add(p, atMoisture(p.closing.Solids, ref.Reference), 0)
-		all.add(p, atMoisture(p.closing.Solids, ref.Reference), d.ownAdjusted(p))
-	}
-	slices.Sort(keys)
-	by := column{key: "owner", head: "Owner", kind: kindText, width: 17, note: "own where the stone is the yard's"}
-	t := d.declareSubtotals(s, subtotal{"ByOwner", "All stock by owner", by, tables, keys, sums})
-	roll := d.roll[solidsFacet]
-	d.check(checkRow{"Inventory: solids of all owners, against the roll-forward", inTonnes, computed(t.totalCell("solids").String(), mass(all.closing.Solids)),
-		computed(roll.totalCell("closing").String(), mass(all.closing.Solids)), 2 * d.sumTolerance(), t.totalCell("solids")})
-	d.check(checkRow{"Inventory: moisture-adjusted total of all owners", inTonnes, computed(t.totalCell("adjusted").String(), tonnesOf(all.adjusted)),
-		mass(all.own), all.piles + 2*d.sumTolerance(), t.totalCell("adjusted")})
-	d.check(checkRow{"Inventory: as-is total of all owners", inTonnes, computed(t.totalCell("as_is").String(), mass(all.closing.AsIs())),
-		mass(d.ownClosing().AsIs()), 2 * d.sumTolerance(), t.totalCell("as_is")})
 }
 
 // subtotal is what declareSubtotals adds up: the rows of tables of stock that agree in a column.
 type subtotal struct {
 	name, title string
-	by          column
+	by          column // its key is that of the column in the tables, too
 	tables      []*table
-	keys        []string
-	sums        map[string]*stockSums
+	piles       []pileLine // that the tables list
+	keyOf       func(pileLine) string
 }
 
 func (d *closeBook) declareSubtotals(s *sheet, sub subtotal) *table {
@@ -164,15 +102,22 @@ func (d *closeBook) declareSubtotals(s *sheet, sub subtotal) *table {
 			c.formula += sumIfs(t.column(c.key), where(t.column(sub.by.key), "{"+sub.by.key+"}"))
 		}
 	}
-	var rows [][]value
-	var total stockSums
-	line := func(word string, x stockSums) []value {
+	sums := make(map[string]*productLine)
+	var total productLine
+	for _, p := range sub.piles {
+		key := sub.keyOf(p)
+		if sums[key] == nil {
+			sums[key] = new(productLine)
+		}
+		sums[key].add(p)
+		total.add(p)
+	}
+	line := func(word string, x *productLine) []value {
 		return []value{text(word), mass(x.closing.Solids), mass(x.closing.Water), mass(x.closing.AsIs()), tonnesOf(x.adjusted)}
 	}
-	for _, key := range sub.keys {
-		x := sub.sums[key]
-		rows = append(rows, line(key, *x))
-		total.closing, total.adjusted = plus(total.closing, x.closing), total.adjusted.Add(x.adjusted)
+	var rows [][]value
+	for _, key := range slices.Sorted(maps.Keys(sums)) {
+		rows = append(rows, line(key, sums[key]))
 	}
-	return s.table(tableSpec{name: sub.name, title: sub.title, columns: columns, count: len(rows), rows: rowsOf(rows...), total: line("All", total)})
+	return s.table(tableSpec{name: sub.name, title: sub.title, columns: columns, count: len(rows), rows: rowsOf(rows...), total: line("All", &total)})
 }

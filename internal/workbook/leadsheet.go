@@ -1,6 +1,9 @@
 package workbook
 
 import (
+	"slices"
+	"strings"
+
 	"repose/ledger"
 
 	"github.com/shopspring/decimal"
@@ -8,60 +11,40 @@ import (
 
 // productLine is a product over the month: the sum of the piles in which it lies at the end.
 type productLine struct {
-	product
 	flowLine
-	adjusted ledger.Mass // the ledger's own closing at the reference moisture, rounded pile by pile
-	piles    int64
+	key         string
+	reference   ledger.DryBasis
+	adjusted    decimal.Decimal // by formula, in grams
+	ownAdjusted ledger.Mass     // the ledger's own, rounded pile by pile
+	piles       int64
 }
 
+// productLines returns the products that lie in piles, in order of code.
 func (d *closeBook) productLines() []productLine {
+	piles := slices.Clone(d.piles)
+	slices.SortStableFunc(piles, func(p, q pileLine) int { return strings.Compare(p.Product, q.Product) })
 	var lines []productLine
-	for _, product := range d.products() {
-		l := productLine{product: product, flowLine: flowLine{keys: []value{text(product.key)}}}
-		for _, p := range d.piles {
-			if p.Product != product.code {
-				continue
-			}
-			l.opening, l.closing, l.own = plus(l.opening, p.Opening), plus(l.closing, p.closing), plus(l.own, p.Closing)
-			l.adjusted += d.ownAdjusted(p)
-			l.piles++
-			for c := range p.flows {
-				l.flows[c] = plus(l.flows[c], p.flows[c])
-			}
+	for _, p := range piles {
+		if n := len(lines); n == 0 || lines[n-1].key != p.product {
+			lines = append(lines, productLine{flowLine: flowLine{keys: []value{text(p.product)}}, key: p.product, reference: p.reference})
 		}
-		lines = append(lines, l)
+		lines[len(lines)-1].add(p)
 	}
 	return lines
+}
+
+func (l *productLine) add(p pileLine) {
+	l.opening, l.closing, l.own = plus(l.opening, p.Opening), plus(l.closing, p.closing), plus(l.own, p.Closing)
+	for c := range p.flows {
+		l.flows[c] = plus(l.flows[c], p.flows[c])
+	}
+	l.adjusted, l.ownAdjusted = l.adjusted.Add(p.adjusted), l.ownAdjusted+p.ownAdjusted
+	l.piles++
 }
 
 // plus adds amounts of one yard's piles and accounts, whose sums lie far within bounds.
 func plus(a, b ledger.Amount) ledger.Amount {
 	return ledger.Amount{Solids: a.Solids + b.Solids, Water: a.Water + b.Water}
-}
-
-// ownAdjusted is the ledger's own figure of a pile's closing at the reference moisture of its product.
-func (d *closeBook) ownAdjusted(p pileLine) ledger.Mass {
-	ref, _ := d.close.Register.Product(p.Product)
-	m, err := ref.Reference.Adjusted(p.Closing.Solids)
-	if err != nil {
-		d.book.fail(err)
-	}
-	return m
-}
-
-// ownClosing is the closing of all piles as the ledger states it.
-func (d *closeBook) ownClosing() ledger.Amount {
-	var sum ledger.Amount
-	for _, p := range d.piles {
-		sum = plus(sum, p.Closing)
-	}
-	return sum
-}
-
-// atMoisture is what a formula gives in grams for solids at a moisture: not rounded.
-func atMoisture(solids ledger.Mass, m ledger.DryBasis) decimal.Decimal {
-	s := decimal.NewFromInt(int64(solids))
-	return s.Add(s.Mul(m.Percent()).Shift(-2))
 }
 
 func (d *closeBook) declareLead(s *sheet) {
@@ -107,25 +90,36 @@ func (d *closeBook) declareLeadClosing(s *sheet, lines []productLine) {
 	columns = append([]column{{key: "product", head: "Product", kind: kindText, isKey: true, width: 17, note: "what lies in the piles at the month's end"}}, columns...)
 
 	var rows [][]value
-	var sum productLine
-	var exact decimal.Decimal
 	for _, l := range lines {
-		adjusted := atMoisture(l.closing.Solids, l.reference)
 		rows = append(rows, []value{text(l.key), mass(l.closing.Solids), mass(l.closing.Water), mass(l.closing.AsIs()),
-			percent(l.reference.Percent()), tonnesOf(adjusted), mass(l.adjusted), {}, {}})
-		sum.closing, sum.adjusted, sum.piles = plus(sum.closing, l.closing), sum.adjusted+l.adjusted, sum.piles+l.piles
-		exact = exact.Add(adjusted)
+			percent(l.reference.Percent()), tonnesOf(l.adjusted), mass(l.ownAdjusted), {}, {}})
 	}
+	all := d.allPiles()
 	t := s.table(tableSpec{name: "LeadClosing", title: "What the closing stock weighs", columns: columns, about: "With its water as it lies, and at the reference moisture of its product.",
-		count: len(rows), rows: rowsOf(rows...), total: []value{text("All"), mass(sum.closing.Solids), mass(sum.closing.Water), mass(sum.closing.AsIs()),
-			{}, tonnesOf(exact), mass(sum.adjusted), {}, {}}})
+		count: len(rows), rows: rowsOf(rows...), total: []value{text("All"), mass(all.closing.Solids), mass(all.closing.Water), mass(all.closing.AsIs()),
+			{}, tonnesOf(all.adjusted), mass(all.ownAdjusted), {}, {}}})
 	for i, l := range lines {
 		d.check(checkRow{"Lead: closing water of " + l.key, inTonnes,
 			computed(t.cell("water", i).String(), mass(l.closing.Water)), mass(l.own.Water), d.sumTolerance(), t.cell("water", i)})
 	}
-	d.check(checkRow{"Lead: moisture-adjusted total", inTonnes, computed(t.totalCell("adjusted").String(), tonnesOf(exact)), mass(sum.adjusted),
-		sum.piles + 2*d.sumTolerance(), t.totalCell("adjusted")})
-	d.check(checkRow{"Lead: as-is total", inTonnes, computed(t.totalCell("as_is").String(), mass(sum.closing.AsIs())), mass(d.ownClosing().AsIs()),
+	d.checkWeights("Lead: moisture-adjusted total", "Lead: as-is total", t)
+}
+
+// allPiles is the sum of all piles.
+func (d *closeBook) allPiles() productLine {
+	var all productLine
+	for _, p := range d.piles {
+		all.add(p)
+	}
+	return all
+}
+
+// checkWeights holds the totals of a table of all stock to the ledger's.
+func (d *closeBook) checkWeights(adjusted, asIs string, t *table) {
+	all := d.allPiles()
+	d.check(checkRow{adjusted, inTonnes, computed(t.totalCell("adjusted").String(), tonnesOf(all.adjusted)), mass(all.ownAdjusted),
+		all.piles + 2*d.sumTolerance(), t.totalCell("adjusted")})
+	d.check(checkRow{asIs, inTonnes, computed(t.totalCell("as_is").String(), mass(all.closing.AsIs())), mass(all.own.AsIs()),
 		2 * d.sumTolerance(), t.totalCell("as_is")})
 }
 
@@ -140,8 +134,7 @@ func (d *closeBook) weightColumns(solids, water string) []column {
 		d.massColumn("adjusted", "Moisture-adjusted", "solids x (100 + reference moisture) / 100: what the stone would weigh at that moisture; the weather does not change it"),
 		d.controlColumn("own", "Ledger's own adjusted", "control: what the ledger states, rounded half-even to the gram pile by pile"),
 	}
-	columns[0].formula, columns[1].formula = solids, water
-	columns[2].formula = "{solids}+{water}"
-	columns[4].formula = "{solids}+{solids}*{reference_moisture}"
+	setFormulas(columns, map[string]string{"solids": solids, "water": water,
+		"as_is": "{solids}+{water}", "adjusted": "{solids}+{solids}*{reference_moisture}"})
 	return append(columns, auditorColumns()...)
 }

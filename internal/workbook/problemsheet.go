@@ -8,6 +8,9 @@ import (
 	"repose/ledger"
 )
 
+// maxProse is the longest account of a problem that is shown whole, in characters.
+const maxProse = 2000
+
 // declareProblems declares what stands in the way of the close, what its reader should know, and the
 // records that came too late for their own month.
 func (d *closeBook) declareProblems(s *sheet) {
@@ -15,7 +18,7 @@ func (d *closeBook) declareProblems(s *sheet) {
 	for _, blocks := range []bool{true, false} {
 		for _, p := range d.close.Reconciliation.Problems {
 			if p.Blocks == blocks {
-				rows = append(rows, []value{text(p.Kind), label(cmp.Or(p.Subject, "no pile stated")), text(map[bool]string{true: "yes", false: "no"}[blocks]), text(p.Text)})
+				rows = append(rows, []value{text(p.Kind), label(cmp.Or(p.Subject, "no pile stated")), text(map[bool]string{true: "yes", false: "no"}[blocks]), text(clip(p.Text, maxProse))})
 			}
 		}
 	}
@@ -35,7 +38,7 @@ func (d *closeBook) declareLate(s *sheet) {
 	var rows [][]value
 	zone := d.month.Zone
 	for _, rec := range d.month.Late {
-		about := []string{"UTC offset " + rec.At.In(zone).Format("-07:00")}
+		about := []string{"UTC offset " + rec.At.In(zone).Format(offsetLayout)}
 		if !rec.Recorded.IsZero() {
 			about = append(about, "recorded "+rec.Recorded.In(zone).Format("2006-01-02 15:04 -07:00"))
 		}

@@ -94,11 +94,12 @@ func surveyColumns() []column {
 	}
 }
 
-func (l surveyLine) head() []value {
+// cells returns the cells of surveyColumns.
+func (l surveyLine) cells() cells {
 	if l.comparison == nil {
-		return []value{text(l.key), {}, {}}
+		return cells{"pile": text(l.key)}
 	}
-	return []value{text(l.key), label(l.comparison.Survey.Survey), instant(l.comparison.Survey.End)}
+	return cells{"pile": text(l.key), "survey": label(l.comparison.Survey.Survey), "ended": instant(l.comparison.Survey.End)}
 }
 
 // declareVolumes declares how each volume becomes a mass.
@@ -109,34 +110,36 @@ func (d *closeBook) declareVolumes(s *sheet, spec tableSpec, lines []surveyLine)
 	columns := append(surveyColumns(),
 		input("volume", "Volume", "m³", kindNumber, 3, "as measured"),
 		input("deduction", "Deduction", "m³", kindNumber, 3, "what of the volume is not stone of this pile; reason below"),
-		column{key: "net", head: "Net volume", unit: "m³", kind: kindNumber, places: 3, width: 12, formula: "{volume}-{deduction}", note: "volume less deduction"},
+		column{key: "net", head: "Net volume", unit: "m³", kind: kindNumber, places: 3, width: 12, note: "volume less deduction"},
 		input("moist", "Moist density", "t/m³", kindNumber, 4, "bulk density as it was tested"),
 		input("moisture", "Test moisture", "% dry", kindPercent, 0, "of the stone as its density was tested, in per cent of dry mass"),
 		input("compaction", "Compaction", "1", kindNumber, 4, "factor from the tested state to the pile's; 1 for none"),
-		column{key: "dry", head: "Dry density", unit: "t/m³", kind: kindNumber, places: 6, width: 12,
-			formula: "{moist}*{compaction}/(" + d.params.ref(paramWhole) + "+{moisture})", note: "moist density x compaction / (1 + test moisture)"},
+		column{key: "dry", head: "Dry density", unit: "t/m³", kind: kindNumber, places: 6, width: 12, note: "moist density x compaction / (1 + test moisture)"},
 		d.massColumn("solids", "Survey solids", "net volume x dry density; not rounded here"),
 		d.controlColumn("own", "Ledger's own survey", "control: what the ledger states, rounded half-even to the gram"))
-	columns[10].formula = "{net}*{dry}"
+	setFormulas(columns, map[string]string{
+		"net":    "{volume}-{deduction}",
+		"dry":    "{moist}*{compaction}/(" + d.params.ref(paramWhole) + "+{moisture})",
+		"solids": "{net}*{dry}",
+	})
 
 	var rows [][]value
 	var exact decimal.Decimal
 	var own ledger.Mass
 	for _, l := range lines {
-		row := append(l.head(), make([]value, 9)...)
+		row := l.cells()
 		if c := l.comparison; c != nil {
-			row[3], row[4], row[5] = number(c.Survey.VolumeM3), number(c.Survey.DeductionM3), number(c.Survey.NetM3())
+			row["volume"], row["deduction"], row["net"] = number(c.Survey.VolumeM3), number(c.Survey.DeductionM3), number(c.Survey.NetM3())
 		}
 		if l.hasDensity() {
 			t := l.comparison.Density
-			row[6], row[7], row[8], row[9] = number(t.MoistTPerM3), percent(t.Moisture.Percent()), number(t.Compaction), number(dryDensity(t))
-			row[10], row[11] = tonnesOf(found(l.comparison)), mass(l.comparison.Found.Solids)
+			row["moist"], row["moisture"], row["compaction"] = number(t.MoistTPerM3), percent(t.Moisture.Percent()), number(t.Compaction)
+			row["dry"], row["solids"], row["own"] = number(dryDensity(t)), tonnesOf(found(l.comparison)), mass(l.comparison.Found.Solids)
 			exact, own = exact.Add(found(l.comparison)), own+l.comparison.Found.Solids
 		}
-		rows = append(rows, row)
+		rows = append(rows, d.row(columns, row))
 	}
-	total := append([]value{text("All")}, make([]value, len(columns)-1)...)
-	total[10], total[11] = tonnesOf(exact), mass(own)
+	total := d.row(columns, cells{"pile": text("All"), "solids": tonnesOf(exact), "own": mass(own)})
 	spec.columns, spec.count, spec.rows, spec.total = columns, len(rows), rowsOf(rows...), total
 	t := s.table(spec)
 	for i, l := range lines {
@@ -171,27 +174,25 @@ func (d *closeBook) declareBook(s *sheet, spec tableSpec, lines []surveyLine, vo
 		d.massColumn("difference", "Difference", "book less survey; positive where stone is missing"),
 		column{key: "of_book", head: "Of book", unit: "%", kind: kindPercent, width: 11, note: "difference in per cent of book solids"},
 		column{key: "decision", head: "Decision", kind: kindText, width: 19, note: "no survey, no density, keep book, take survey, or later survey decides"})
-	for i := range columns {
-		columns[i].formula = formulas[columns[i].key]
-	}
-	columns = append(columns, auditorColumns()...)
+	columns = append(setFormulas(columns, formulas), auditorColumns()...)
 
 	var rows [][]value
 	for i, l := range lines {
-		row := append(l.head(), make([]value, 12)...)
-		row[12] = text(ledger.OutcomeNoSurvey.String())
+		row := l.cells()
+		row["decision"] = text(ledger.OutcomeNoSurvey.String())
 		if c := l.comparison; c != nil {
-			row[3], row[4], row[5], row[6] = integer(int64(l.mark.order)), mass(l.opening), mass(l.mark.before.in), mass(l.mark.before.out)
-			row[7], row[8], row[12] = mass(l.book()), mass(c.Book.Solids), text(c.Outcome.String())
+			row["after"], row["opening"] = integer(int64(l.mark.order)), mass(l.opening)
+			row["in"], row["out"], row["book"] = mass(l.mark.before.in), mass(l.mark.before.out), mass(l.book())
+			row["own"], row["decision"] = mass(c.Book.Solids), text(c.Outcome.String())
 		}
 		if l.hasDensity() {
-			row[9] = computed(volumes.cell("solids", i).local(), tonnesOf(found(l.comparison)))
-			row[10] = tonnesOf(l.difference())
+			row["survey_solids"] = computed(volumes.cell("solids", i).local(), tonnesOf(found(l.comparison)))
+			row["difference"] = tonnesOf(l.difference())
 			if l.book() != 0 {
-				row[11] = ratio(l.difference().InexactFloat64() / float64(l.book()))
+				row["of_book"] = ratio(l.difference().InexactFloat64() / float64(l.book()))
 			}
 		}
-		rows = append(rows, row)
+		rows = append(rows, d.row(columns, row))
 	}
 	spec.columns, spec.count, spec.rows = columns, len(rows), rowsOf(rows...)
 	t := s.table(spec)
