@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
@@ -179,6 +180,15 @@ func solidsAt(t testing.TB, b *sqlite.Book, when, known time.Time) map[string]le
 	return solids
 }
 
+func balancesOf(t testing.TB, b *sqlite.Book) []ledger.Balance {
+	t.Helper()
+	list, err := read(t, b, time.Time{}).Balances(context.Background(), "Y", november)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
 func seal(t testing.TB, b *sqlite.Book, p ledger.Period) {
 	t.Helper()
 	if _, err := book.Close(context.Background(), b, book.Closing{Yard: "Y", Period: p, By: "tester", Now: closing}); err != nil {
@@ -268,6 +278,7 @@ func TestClosingChangesNoReport(t *testing.T) {
 		b := open()
 		take(t, b, closing, append(yard(t, "always"), movements(rt, t, true)...))
 		before := [][]string{month(t, b, october), month(t, b, november)}
+		balances := balancesOf(t, b)
 		when := at("2026-10-20 12:00")
 		stock := solidsAt(t, b, when, time.Time{})
 		seal(t, b, october)
@@ -275,6 +286,9 @@ func TestClosingChangesNoReport(t *testing.T) {
 		after := [][]string{month(t, b, october), month(t, b, november)}
 		if diff := cmp.Diff(before, after); diff != "" {
 			rt.Fatalf("(-open +closed):\n%s", diff)
+		}
+		if diff := cmp.Diff(balances, balancesOf(t, b), cmpopts.EquateEmpty()); diff != "" {
+			rt.Fatalf("balances (-open +closed):\n%s", diff)
 		}
 		if diff := cmp.Diff(stock, solidsAt(t, b, when, time.Time{})); diff != "" {
 			rt.Fatalf("stock (-open +closed):\n%s", diff)

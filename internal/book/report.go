@@ -6,6 +6,7 @@ import (
 	"iter"
 	"time"
 
+	"repose/internal/measure"
 	"repose/internal/report"
 	"repose/internal/sqlite"
 	"repose/ledger"
@@ -33,13 +34,20 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 		return nil, err
 	}
 	c.Head = report.Head{Size: size, Root: root}
-	c.Files, err = r.files(ctx, size)
+	if c.Files, err = r.files(ctx, size); err != nil {
+		return nil, err
+	}
+	c.Causes, err = r.causes(ctx, m.Register, yard, p)
 	return c, err
 }
 
 // Reconciliation reports a month with everything that stands in the way of its close.
 func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconciliation, error) {
-	rec, err := report.NewReconciliation(m.Register, m.Month, m.Closed)
+	uncertain, err := measurementErrors(m)
+	if err != nil {
+		return nil, err
+	}
+	rec, err := report.NewReconciliation(m.Register, m.Month, m.Closed, uncertain)
 	if err != nil || m.Closed {
 		return rec, err
 	}
@@ -54,6 +62,31 @@ func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconcil
 	}
 	rec.Problems = report.NewProblems(problems)
 	return rec, nil
+}
+
+// measurementErrors returns the error of each balance that ends in a month, from the uncertainties that
+// were on record when the month was sealed, or are now.
+func measurementErrors(m *Month) (map[string]report.MeasurementError, error) {
+	var balances []ledger.Balance
+	for _, c := range m.Comparisons {
+		if b, ok := c.Balance(); ok {
+			balances = append(balances, b)
+		}
+	}
+	observed, err := measure.Build(m.Register, m.Yard.Code, balances)
+	if err != nil {
+		return nil, err
+	}
+	figures, err := observed.Judge(1)
+	if err != nil {
+		return nil, err
+	}
+	uncertain := map[string]report.MeasurementError{}
+	for survey, f := range figures {
+		uncertain[survey] = report.MeasurementError{Sigma: f.Sigma, Z: f.Z, MDL: f.MDL, Inside: f.Inside(),
+			DensityU: f.DensityU, DensityStock: f.DensityStock, DensityResidual: f.DensityResidual}
+	}
+	return uncertain, nil
 }
 
 // entries yields the entries of a month in order, as often as it is asked to.

@@ -60,7 +60,7 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 	if err != nil {
 		return err
 	}
-	rec, err := report.NewReconciliation(m.Register, m.Month, true)
+	rec, err := r.Reconciliation(ctx, m)
 	if err != nil {
 		return err
 	}

@@ -18,6 +18,7 @@ type Close struct {
 	ClosedAt time.Time
 
 	Reconciliation *Reconciliation
+	Causes         *Causes // of the twelve months through this one
 	RollForward    []RollForwardLine
 	Files          []SourceFile
 

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"math"
+
 	"github.com/shopspring/decimal"
 
 	"repose/ledger"
@@ -36,6 +38,19 @@ func percentOf(part, whole ledger.Mass) *Percent {
 	p := Percent(decimal.NewFromInt(int64(part)).Mul(decimal.NewFromInt(100)).
 		DivRound(decimal.NewFromInt(int64(whole)), 2*percentPlaces).RoundBank(percentPlaces))
 	return &p
+}
+
+// Ratio is a figure of the statistics that JSON shows as a number with at most four places.
+type Ratio float64
+
+// MarshalJSON returns the number.
+func (r Ratio) MarshalJSON() ([]byte, error) {
+	return []byte(decimal.NewFromFloat(float64(r)).RoundBank(percentPlaces).String()), nil
+}
+
+// fromFloat returns a mass of the statistics, in t, rounded to the kilogram: more would be show.
+func fromFloat(t float64) *Tonnes {
+	return new(Tonnes(ledger.Mass(math.RoundToEven(t*1000)) * ledger.Kilogram))
 }
 
 func tonnes(m ledger.Mass) *Tonnes { return new(Tonnes(m)) }

@@ -36,8 +36,16 @@ type ReconcileLine struct {
 	PctBook         *Percent   `json:"shrinkage_pct_book"`
 	PctThroughput   *Percent   `json:"shrinkage_pct_throughput"`
 	Throughput      *Tonnes    `json:"throughput_t"`
+	Sigma           *Tonnes    `json:"sigma_t"`
+	Z               *Ratio     `json:"z"`
+	MDL             *Tonnes    `json:"mdl_t"`
+	Verdict         *string    `json:"verdict"`
 	Limit           *Tonnes    `json:"limit_t"`
 	Breach          *bool      `json:"breach"`
+	Reading         string     `json:"reading,omitempty"` // what limit and measurement error say together
+	DensityU        *Ratio     `json:"density_u_pct"`
+	DensityStock    *Tonnes    `json:"density_effect_on_stock_t"`
+	DensityResidual *Tonnes    `json:"density_effect_on_residual_t"`
 	Decision        string     `json:"decision"`
 	Rolled          *Tonnes    `json:"survey_rolled_forward_t"`
 	ClosingSolids   Tonnes     `json:"closing_solids_t"`
@@ -77,15 +85,23 @@ type Problem struct {
 	Blocks  bool   `json:"blocks_close"`
 }
 
-// NewReconciliation reports a month.
-func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool) (*Reconciliation, error) {
+// MeasurementError is what is known of the error of one survey's balance, in t and in plain numbers.
+type MeasurementError struct {
+	Sigma, Z, MDL                           float64
+	Inside                                  bool
+	DensityU, DensityStock, DensityResidual float64
+}
+
+// NewReconciliation reports a month. uncertain holds the measurement error of each balance by the ID of its
+// survey; a balance without one is reported without.
+func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool, uncertain map[string]MeasurementError) (*Reconciliation, error) {
 	r := &Reconciliation{Schema: Schema, Yard: m.Yard.Code, Period: m.Period.String(), State: "open", zone: m.Zone,
 		Piles: []ReconcileLine{}, Earlier: []ReconcileLine{}, Problems: NewProblems(m.Problems), Late: []string{}}
 	if closed {
 		r.State = "closed"
 	}
 	for _, id := range m.Piles {
-		l, err := reconcileLine(reg, m, id)
+		l, err := reconcileLine(reg, m, id, uncertain)
 		if err != nil {
 			return nil, fmt.Errorf("pile %s: %w", id.Code, err)
 		}
@@ -96,7 +112,7 @@ func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool) (*Rec
 	for _, c := range m.Comparisons {
 		if c.Outcome == ledger.OutcomeSuperseded {
 			l := ReconcileLine{Pile: c.Pile.Code, Product: c.Product}
-			l.compare(c)
+			l.compare(c, uncertain)
 			r.Earlier = append(r.Earlier, l)
 		}
 	}
@@ -115,7 +131,7 @@ func NewProblems(problems []ledger.Problem) []Problem {
 	return out
 }
 
-func reconcileLine(reg *ledger.Register, m *ledger.Month, id ledger.PileID) (ReconcileLine, error) {
+func reconcileLine(reg *ledger.Register, m *ledger.Month, id ledger.PileID, uncertain map[string]MeasurementError) (ReconcileLine, error) {
 	held := m.Closing.Balances[id.Account()]
 	end := m.End().Add(-1)
 	stock, err := stockLine(reg, end, PileStock{id, held})
@@ -123,13 +139,13 @@ func reconcileLine(reg *ledger.Register, m *ledger.Month, id ledger.PileID) (Rec
 		ClosingSolids: stock.Solids, ClosingWater: stock.Water, ClosingAsIs: stock.AsIs, ClosingAdjusted: stock.Adjusted,
 		InWindow: []Named{}, CutOff: []Named{}}
 	if c := m.Final(id); c != nil {
-		l.compare(c)
+		l.compare(c, uncertain)
 	}
 	return l, err
 }
 
-// compare fills in what a survey says.
-func (l *ReconcileLine) compare(c *ledger.Comparison) {
+// compare fills in what a survey says, and how well it can say it.
+func (l *ReconcileLine) compare(c *ledger.Comparison, uncertain map[string]MeasurementError) {
 	l.Survey, l.SurveyAt = &c.Survey.Survey, &c.Survey.End
 	l.Book = tonnes(c.Book.Solids)
 	l.Decision = c.Outcome.String()
@@ -148,6 +164,42 @@ func (l *ReconcileLine) compare(c *ledger.Comparison) {
 		breach := c.Breach()
 		l.Limit, l.Breach = tonnes(c.Limit), &breach
 	}
+	if e, ok := uncertain[c.Record.ID()]; ok {
+		l.judge(e)
+	}
+}
+
+// The verdicts on a residual.
+const (
+	verdictInside  = "inside"
+	verdictOutside = "outside"
+)
+
+func (l *ReconcileLine) judge(e MeasurementError) {
+	verdict := verdictOutside
+	if e.Inside {
+		verdict = verdictInside
+	}
+	l.Sigma, l.MDL, l.Z, l.Verdict = fromFloat(e.Sigma), fromFloat(e.MDL), new(Ratio(e.Z)), &verdict
+	l.DensityU = new(Ratio(100 * e.DensityU))
+	l.DensityStock, l.DensityResidual = fromFloat(e.DensityStock), fromFloat(e.DensityResidual)
+	if l.Breach != nil {
+		l.Reading = reading(*l.Breach, e.Inside)
+	}
+}
+
+// reading says what a yard's limit and the measurement error mean together. A limit says what must be
+// explained; measurement error says what could be nothing at all.
+func reading(breach, inside bool) string {
+	switch {
+	case breach && inside:
+		return "beyond the limit, not distinguishable from measurement error: improve the survey or the density"
+	case breach:
+		return "beyond the limit and outside measurement error: investigate, then adjust"
+	case inside:
+		return "nothing to explain: keep the evidence"
+	}
+	return "within the limit, yet outside measurement error: the limit may be too wide; investigate"
 }
 
 func named(items []ledger.Item) []Named {
@@ -187,14 +239,14 @@ func (r *Reconciliation) Breached() bool {
 // WriteText writes the reconciliation for the screen in a unit of mass.
 func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
 	fmt.Fprintf(w, "Book against survey, yard %s, %s (%s), solids in %s; positive = missing\n\n", r.Yard, r.Period, r.State, u.Mass)
-	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">% through", ">limit", "beyond limit", "decision", ">closing")
+	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">% through", ">limit", "beyond limit", ">+/- (95 %)", "error", "decision", ">closing")
 	for _, l := range r.Piles {
 		t.Row(l.Pile, l.Product, r.clock(l.SurveyAt), u.optional(l.Book), u.optional(l.Found), u.optional(l.Shrinkage),
-			formatPercent(l.PctBook, 2), formatPercent(l.PctThroughput, 2), u.optional(l.Limit), yesNo(l.Breach), l.Decision, u.Format(l.ClosingSolids.Mass()))
+			formatPercent(l.PctBook, 2), formatPercent(l.PctThroughput, 2), u.optional(l.Limit), yesNo(l.Breach), u.optional(l.half()), l.verdict(), l.Decision, u.Format(l.ClosingSolids.Mass()))
 	}
 	t.Total = true
 	t.Row("total", "", "", u.Format(r.Total.Book.Mass()), u.Format(r.Total.Found.Mass()), u.Format(r.Total.Shrinkage.Mass()),
-		formatPercent(r.Total.PctBook, 2), "", "", "", "", u.Format(r.Total.ClosingSolids.Mass()))
+		formatPercent(r.Total.PctBook, 2), "", "", "", "", "", "", u.Format(r.Total.ClosingSolids.Mass()))
 	if _, err := t.WriteTo(w); err != nil {
 		return err
 	}
@@ -202,6 +254,21 @@ func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
 		return err
 	}
 	return WriteProblems(w, r.Problems)
+}
+
+// half returns half the width of the 95 % interval of the residual.
+func (l *ReconcileLine) half() *Tonnes {
+	if l.Sigma == nil {
+		return nil
+	}
+	return new(Tonnes(2 * l.Sigma.Mass()))
+}
+
+func (l *ReconcileLine) verdict() string {
+	if l.Verdict == nil {
+		return "-"
+	}
+	return *l.Verdict
 }
 
 // writeNamed lists the movements that stand beside a survey.

@@ -1,0 +1,73 @@
+package cli
+
+import (
+	"context"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"repose/internal/book"
+	"repose/internal/sqlite"
+	"repose/ledger"
+)
+
+func newCauses(a *app) *cobra.Command {
+	return a.reading(&cobra.Command{
+		Use:   "causes [PERIOD]",
+		Short: "Whether differences are real, and what could explain them",
+		Long: `Takes the balances from survey to survey of the twelve months through a period (the last surveyed one),
+with the measurement errors that the records state, and asks whether anything is more than measurement
+error. It ranks what could explain the differences: stone that left a pile without a record, stone booked
+to the wrong pile, a loader or belt that reads wrong, a density or a survey that is wrong.
+
+Causes that the balances cannot tell apart are printed as one. A loss never stands without the density or
+survey of its pile. Records, piles and instruments are named, never people.
+
+Exit code 3 says that an alarm is raised.`,
+		Example: `  repose causes
+  repose causes 2026-10 --json`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			period := ""
+			if len(args) == 1 {
+				period = args[0]
+			}
+			return runCauses(cmd.Context(), a, period)
+		},
+	})
+}
+
+func runCauses(ctx context.Context, a *app, period string) error {
+	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+		y, err := r.Yard(a.yard)
+		if err != nil {
+			return err
+		}
+		through, err := a.through(ctx, r, y, period)
+		if err != nil {
+			return err
+		}
+		c, err := r.Causes(ctx, y.Code, through)
+		if err != nil {
+			return err
+		}
+		if a.json {
+			err = printJSON(a.Out, c)
+		} else {
+			err = c.WriteText(a.Out, a.unit(r))
+		}
+		if err == nil && c.Alarm {
+			return errFound
+		}
+		return err
+	})
+}
+
+// through returns the period that is asked for, or the last one that was surveyed.
+func (a *app) through(ctx context.Context, r *book.Reader, y ledger.Yard, period string) (ledger.Period, error) {
+	if period != "" {
+		return parsePeriod(period)
+	}
+	zone, _ := r.Register().Zone(y.Code)
+	return r.LastSurveyed(ctx, y.Code, ledger.PeriodOf(a.now(), zone))
+}
