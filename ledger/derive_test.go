@@ -277,3 +277,25 @@ func TestStreamsByInstrumentAndEpoch(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 }
+
+// Trucks that a loader and a deck scale weighed are paired once each; one whose weighings are a tenth or
+// more apart is counted and left out.
+func TestLoaderAgainstDeck(t *testing.T) {
+	deck := func(when, truck string, net float64) ledger.DeckTicket {
+		return ledger.DeckTicket{At: at(when), Deck: "D1", Ticket: when, Truck: truck, Net: tons(net)}
+	}
+	y := newYard(t, pile("P1"), dryAs("P1"),
+		load("1", "2026-10-03 08:00", "P1", 20), deck("2026-10-03 08:06", "T1", 20.1), deck("2026-10-03 08:07", "T1", 20.1),
+		load("2", "2026-10-03 09:00", "P1", 25), deck("2026-10-03 09:06", "T2", 12),
+		load("3", "2026-10-03 10:00", "P1", 25), deck("2026-10-03 18:00", "T3", 25),
+		load("4", "2026-10-31 23:58", "P1", 30), deck("2026-11-01 00:05", "T4", 29.9))
+	m, _ := y.month("2026-10", ledger.NewState())
+	want := ledger.Pairs{{Loader: "L1", Deck: "D1"}: {Count: 2, Loader: 50000, Deck: 50000, LoaderSquares: 400e6 + 900e6,
+		DeckSquares: 20100*20100 + 29900*29900, Product: 20000*20100 + 30000*29900, Unlike: 1}}
+	if diff := cmp.Diff(want, m.Pairs); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if next, _ := y.month("2026-11", m.Closing); len(next.Pairs) != 0 {
+		t.Errorf("paired again in the next month: %v", next.Pairs)
+	}
+}

@@ -41,6 +41,7 @@ type Month struct {
 	Problems    []Problem
 	Late        []*Record // entered here, though they happened in a sealed period
 	Days        []Day
+	Pairs       Pairs // trucks that a loader and a deck scale weighed
 	Entries     int
 	Totals      Balances // what the period did to every account
 }
@@ -118,7 +119,7 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 		return nil, fmt.Errorf("yard %q: not in the book", in.Yard)
 	}
 	m := &Month{Yard: in.Register.yards[in.Yard].Yard, Zone: zone, Period: in.Period, Opening: in.Opening,
-		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Totals: Balances{}}
+		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Pairs: Pairs{}, Totals: Balances{}}
 	b := &builder{in: in, emit: emit, month: m, state: &m.Closing, until: m.End(),
 		windows: map[PileID][]*window{}, finals: map[PileID]*Comparison{}, loaded: map[string]loadedTruck{}}
 	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
@@ -381,11 +382,24 @@ func (b *builder) weighed(rec *Record, t DeckTicket) {
 	if wait := t.At.Sub(l.rec.At); wait < 0 || wait > b.month.Policies.CutOff {
 		return
 	}
+	b.pair(l.rec, t)
 	for _, c := range b.month.Comparisons {
 		if c.Pile == l.pile && c.straddles(l.rec.At, t.At) {
 			c.Straddling = append(c.Straddling, Item{Record: l.rec, Net: l.net, Deck: &t})
 		}
 	}
+}
+
+// pair counts a truck that a loader and a deck scale weighed, both with its water.
+func (b *builder) pair(rec *Record, t DeckTicket) {
+	load := rec.Fact.(Load)
+	key := Pairing{Loader: load.Loader, Deck: t.Deck}
+	if i, ok := b.in.Register.Instrument(b.in.Yard, load.Loader, load.At); ok {
+		key.Epoch = i.From
+	}
+	totals := b.month.Pairs[key]
+	totals.add(load.Net, t.Net)
+	b.month.Pairs[key] = totals
 }
 
 // endDays writes down what lay in the piles at the end of every day that ended by an instant.

@@ -59,7 +59,9 @@ func moistures() *rapid.Generator[ledger.DryBasis] {
 func drawFact(t *rapid.T, n int) ledger.Fact {
 	anyPile := rapid.SampledFrom(append(pileCodes, "P9"))
 	when, code := instants().Draw(t, "at"), anyPile.Draw(t, "pile")
-	switch rapid.IntRange(0, 8).Draw(t, "kind") {
+	switch rapid.IntRange(0, 9).Draw(t, "kind") {
+	case 9:
+		return ledger.DeckTicket{At: when, Deck: "D1", Ticket: fmt.Sprint(n), Truck: rapid.SampledFrom([]string{"T1", "T2"}).Draw(t, "weighed"), Net: masses().Draw(t, "net")}
 	case 0:
 		return ledger.MoistureTest{Pile: code, Taken: when, Moisture: moistures().Draw(t, "m")}
 	case 1:
@@ -229,6 +231,13 @@ func checkBalances(rt *rapid.T, m *ledger.Month) {
 	}
 	if diff := cmp.Diff(want, got, cmpopts.EquateEmpty()); diff != "" {
 		rt.Fatalf("balances read back (-want +got):\n%s", diff)
+	}
+	pairs, err := ledger.ParsePairs(sealed[ledger.SealPair])
+	if err != nil {
+		rt.Fatal(err)
+	}
+	if diff := cmp.Diff(m.Pairs, pairs, cmpopts.EquateEmpty()); diff != "" {
+		rt.Fatalf("pairs read back (-want +got):\n%s", diff)
 	}
 }
 

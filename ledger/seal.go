@@ -8,6 +8,7 @@ type SealLine struct{ Kind, Text string }
 const (
 	SealSurvey = "survey" // a survey set against the book
 	SealStream = "stream" // what came or went through one instrument since the survey before
+	SealPair   = "pair"   // trucks that a loader and a deck scale weighed
 	SealPolicy = "policy" // the rules in force
 )
 
@@ -23,6 +24,9 @@ func (m *Month) SealLines() []SealLine {
 				s.fields(w, c.Base.Streams[s])
 			})})
 		}
+	}
+	for _, p := range m.Pairs.Sorted() {
+		lines = append(lines, SealLine{SealPair, sealLine(func(w *fieldWriter) { p.fields(w, m.Pairs[p]) })})
 	}
 	return append(lines, SealLine{SealPolicy, sealLine(m.Policies.fields)})
 }

@@ -3,39 +3,47 @@ package book
 import (
 	"context"
 
+	"repose/internal/measure"
 	"repose/ledger"
 )
 
 // Balances returns every balance of a yard whose survey ended in a period or before it: those of sealed
 // months as their seals keep them, those of open months as they are derived.
 func (r *Reader) Balances(ctx context.Context, yard string, through ledger.Period) ([]ledger.Balance, error) {
+	balances, _, err := r.past(ctx, yard, through)
+	return balances, err
+}
+
+// past returns the balances of a yard through a period, and the trucks that loaders and deck scales weighed.
+func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (balances []ledger.Balance, months []measure.MonthPairs, err error) {
 	h, err := r.history(ctx, yard)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var balances []ledger.Balance
 	for _, s := range h.seals {
 		if through.Before(s.Close.Period) {
-			return balances, nil
+			return balances, months, nil
 		}
-		sealed, err := r.sealedBalances(ctx, yard, s.Close.Period)
+		sealed, pairs, err := r.sealedPast(ctx, yard, s.Close.Period)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		balances = append(balances, sealed...)
+		months = append(months, measure.MonthPairs{Period: s.Close.Period, Pairs: pairs})
 	}
 	if h.open == (ledger.Period{}) {
-		return balances, nil
+		return balances, months, nil
 	}
 	state, err := r.openingOf(ctx, h, h.open)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for p := h.open; !through.Before(p); p = p.Next() {
 		m, err := r.derive(ctx, h, p, state, discard)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
+		months = append(months, measure.MonthPairs{Period: p, Pairs: m.Pairs})
 		for _, c := range m.Comparisons {
 			if b, ok := c.Balance(); ok {
 				balances = append(balances, b)
@@ -43,17 +51,21 @@ func (r *Reader) Balances(ctx context.Context, yard string, through ledger.Perio
 		}
 		state = m.Closing
 	}
-	return balances, nil
+	return balances, months, nil
 }
 
-func (r *Reader) sealedBalances(ctx context.Context, yard string, p ledger.Period) ([]ledger.Balance, error) {
-	surveys, err := r.store.SealedLines(ctx, yard, p, ledger.SealSurvey)
-	if err != nil {
-		return nil, err
+func (r *Reader) sealedPast(ctx context.Context, yard string, p ledger.Period) ([]ledger.Balance, ledger.Pairs, error) {
+	lines := map[string][]string{}
+	for _, kind := range []string{ledger.SealSurvey, ledger.SealStream, ledger.SealPair} {
+		var err error
+		if lines[kind], err = r.store.SealedLines(ctx, yard, p, kind); err != nil {
+			return nil, nil, err
+		}
 	}
-	streams, err := r.store.SealedLines(ctx, yard, p, ledger.SealStream)
+	balances, err := ledger.ParseBalances(lines[ledger.SealSurvey], lines[ledger.SealStream])
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return ledger.ParseBalances(surveys, streams)
+	pairs, err := ledger.ParsePairs(lines[ledger.SealPair])
+	return balances, pairs, err
 }

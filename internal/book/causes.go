@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"strings"
+	"time"
 
 	"repose/internal/measure"
 	"repose/internal/report"
@@ -18,11 +19,11 @@ func (r *Reader) Causes(ctx context.Context, yard string, through ledger.Period)
 
 // causes is Causes with the uncertainties that a register knew.
 func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, through ledger.Period) (*report.Causes, error) {
-	balances, err := r.Balances(ctx, yard, through)
+	balances, months, err := r.past(ctx, yard, through)
 	if err != nil {
 		return nil, err
 	}
-	observed, err := measure.Build(reg, yard, balances)
+	observed, err := measure.Build(reg, yard, balances, months)
 	if err != nil {
 		return nil, err
 	}
@@ -30,7 +31,8 @@ func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, 
 	if err != nil {
 		return nil, err
 	}
-	return causesReport(yard, through, a), nil
+	zone, _ := reg.Zone(yard)
+	return causesReport(yard, through, zone, a), nil
 }
 
 // LastSurveyed returns the month of the last survey of a yard that a balance ends with; zero for none.
@@ -44,9 +46,9 @@ func (r *Reader) LastSurveyed(ctx context.Context, yard string, through ledger.P
 	return ledger.PeriodOf(balances[len(balances)-1].At, zone), nil
 }
 
-func causesReport(yard string, through ledger.Period, a *measure.Analysis) *report.Causes {
+func causesReport(yard string, through ledger.Period, zone *time.Location, a *measure.Analysis) *report.Causes {
 	c := &report.Causes{Schema: report.Schema, Yard: yard, Through: through.String(), Balances: len(a.Records), Alarm: a.Alarm.Raised,
-		Since: a.First.String(), Causes: []report.Cause{}, Cumulative: []report.CumulativeLine{}, History: []report.HistoryLine{}, KappaFrom: a.HistoryBalances, Assumed: []report.AssumedLine{}}
+		Since: a.First.String(), Causes: []report.Cause{}, Cumulative: []report.CumulativeLine{}, History: []report.HistoryLine{}, Loaders: []report.LoaderLine{}, KappaFrom: a.HistoryBalances, Assumed: []report.AssumedLine{}}
 	if len(a.Records) > 0 && !math.IsInf(a.Alarm.Threshold, 0) {
 		c.Statistic, c.Threshold = new(report.Ratio(a.Alarm.Fit.Z())), new(report.Ratio(a.Alarm.Threshold))
 	}
@@ -66,10 +68,26 @@ func causesReport(yard string, through ledger.Period, a *measure.Analysis) *repo
 			Residual: report.Mass(h.Balance.Residual), Sigma: report.Mass(h.Balance.Sigma), Z: report.Ratio(h.Balance.Z()),
 			Cumulative: report.Mass(h.Cumulative.Residual), CumulativeSigma: report.Mass(h.Cumulative.Sigma)})
 	}
+	for _, l := range a.Loaders {
+		c.Loaders = append(c.Loaders, loaderLine(l, zone))
+	}
 	for _, s := range a.Assumptions {
 		c.Assumed = append(c.Assumed, report.AssumedLine(s))
 	}
 	return c
+}
+
+func loaderLine(l measure.LoaderCheck, zone *time.Location) report.LoaderLine {
+	line := report.LoaderLine{Loader: l.Loader, Deck: l.Deck, Trucks: l.Count, LeftOut: l.Unlike,
+		BiasPct: report.Ratio(100 * l.Bias), UPct: report.Ratio(100 * l.U), DeckUPct: report.Ratio(100 * l.DeckU)}
+	if !l.Epoch.IsZero() {
+		since := report.Day(l.Epoch.In(zone))
+		line.Since = &since
+	}
+	if l.HasDrift {
+		line.DriftPct, line.DriftUPct = new(report.Ratio(100*l.Drift)), new(report.Ratio(100*l.DriftU))
+	}
+	return line
 }
 
 func causeLine(rank int, x measure.Cause) report.Cause {

@@ -73,7 +73,8 @@ func measurementErrors(m *Month) (map[string]report.MeasurementError, error) {
 			balances = append(balances, b)
 		}
 	}
-	observed, err := measure.Build(m.Register, m.Yard.Code, balances)
+	observed, err := measure.Build(m.Register, m.Yard.Code, balances,
+		[]measure.MonthPairs{{Period: m.Period, Pairs: m.Pairs}})
 	if err != nil {
 		return nil, err
 	}

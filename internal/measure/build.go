@@ -25,6 +25,7 @@ type Observed struct {
 	Periods     []ledger.Period
 	Records     []ledger.Balance // by row
 	Assumptions []Assumption
+	Loaders     []LoaderCheck
 }
 
 // Assumption is an uncertainty that no record states, and what it was taken to be.
@@ -34,9 +35,9 @@ type Assumption struct {
 	Uses  int
 }
 
-// Build returns what a yard's balances show. The balances may come in any order; the register must know
-// their surveys and tests.
-func Build(reg *ledger.Register, yard string, balances []ledger.Balance) (*Observed, error) {
+// Build returns what a yard's balances show, and what weighings of the same trucks say of its loaders.
+// Balances and months may come in any order; the register must know the balances' surveys and tests.
+func Build(reg *ledger.Register, yard string, balances []ledger.Balance, months []MonthPairs) (*Observed, error) {
 	zone, ok := reg.Zone(yard)
 	if !ok {
 		return nil, fmt.Errorf("yard %q: not in the book", yard)
@@ -45,6 +46,10 @@ func Build(reg *ledger.Register, yard string, balances []ledger.Balance) (*Obser
 		densities: map[string]int{}, instruments: map[epoch]int{}, names: map[string]int{}, moistures: map[moistureOf]int{},
 		batches: map[batch]int{}, periods: map[ledger.Period]int{}, assumed: map[[2]string]int{}}
 	b.number(balances)
+	if len(balances) == 0 {
+		return b.out, nil
+	}
+	b.out.Loaders = checkLoaders(sortMonths(months), b.deck)
 	for _, x := range b.out.Records {
 		if err := b.add(x); err != nil {
 			return nil, fmt.Errorf("%s: %w", x.Survey, err)
@@ -267,11 +272,27 @@ func (b *builder) instrument(e epoch, at time.Time, mean float64) int {
 		in.Systematic = b.stated(stated.Systematic, what+", systematic", systematic)
 	}
 	in.Random = b.stated(stated.Random, what+", random", random)
+	if !e.belt && in.Systematic > 0 {
+		in.Systematic = believe(in.Systematic, b.out.Loaders, e.code, e.from)
+	}
 	i := len(b.out.Instruments)
 	b.instruments[e] = i
 	b.out.Instruments = append(b.out.Instruments, in)
 	return i
 }
+
+// deck returns the relative standard uncertainty of a deck scale.
+func (b *builder) deck(code string) float64 {
+	at := b.out.Records[len(b.out.Records)-1].At
+	stated, _ := b.reg.Instrument(b.yard, code, at)
+	if class, ok := classUncertainty(stated.CertificateClass, typicalTruck); ok && !stated.Systematic.Valid {
+		return class
+	}
+	return b.stated(stated.Systematic, "deck "+code+", systematic", b.policies(at).Uncertainty.LoaderSystematic)
+}
+
+// typicalTruck in t is the weighing at which a deck scale's class is looked up.
+const typicalTruck = 25
 
 // moisture returns the moisture that turned a pile's weighings into solids. Its error moves solids by
 // u / (100 + m), relative.

@@ -64,7 +64,7 @@ func yard(t *testing.T, periods []string, facts ...ledger.Fact) (*ledger.Registe
 
 func model(t *testing.T, reg *ledger.Register, balances []ledger.Balance) (*Observed, *stat.Model) {
 	t.Helper()
-	o, err := Build(reg, "Y", balances)
+	o, err := Build(reg, "Y", balances, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"strings"
+	"time"
 
 	"repose/ledger"
 )
@@ -24,6 +25,8 @@ type Causes struct {
 
 	Cumulative []CumulativeLine `json:"cumulative"`
 	History    []HistoryLine    `json:"history"` // every balance of the months looked at, pile by pile
+
+	Loaders []LoaderLine `json:"loaders"` // held against deck scales
 
 	// Kappa is how many times as much as the stated uncertainties the history before these months
 	// scattered; nil where there is too little history to say.
@@ -81,6 +84,30 @@ type HistoryLine struct {
 	Cumulative      Tonnes `json:"cumulative_t"`
 	CumulativeSigma Tonnes `json:"cumulative_sigma_t"`
 }
+
+// LoaderLine is a loader held against a deck scale by trucks that both weighed. Bias is loader over deck,
+// less one: positive means that the loader reads high.
+type LoaderLine struct {
+	Loader    string `json:"loader"`
+	Since     *Day   `json:"calibrated_from,omitempty"` // in the yard's clock
+	Deck      string `json:"deck"`
+	Trucks    int    `json:"trucks"`
+	LeftOut   int    `json:"left_out"` // their weighings were a tenth or more apart
+	BiasPct   Ratio  `json:"bias_pct"`
+	UPct      Ratio  `json:"u_pct"`      // of the comparison
+	DeckUPct  Ratio  `json:"deck_u_pct"` // of the deck scale itself
+	DriftPct  *Ratio `json:"drift_pct_per_month"`
+	DriftUPct *Ratio `json:"drift_u_pct_per_month"`
+}
+
+// Day is a day of the yard's clock.
+type Day time.Time
+
+// String returns YYYY-MM-DD.
+func (d Day) String() string { return time.Time(d).Format("2006-01-02") }
+
+// MarshalText returns YYYY-MM-DD.
+func (d Day) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
 // AssumedLine is an uncertainty that no record states.
 type AssumedLine struct {
@@ -154,6 +181,7 @@ func (c *Causes) WriteText(w io.Writer, u Unit) error {
 		}
 		c.writeCause(w, u, x)
 	}
+	c.writeLoaders(w)
 	fmt.Fprintln(w, "\nAll months together, book less survey without what earlier surveys corrected:")
 	t := NewTable("pile", ">surveys", ">missing", ">+/- (95 %)", ">in uncertainties")
 	for _, l := range c.Cumulative {
@@ -161,6 +189,25 @@ func (c *Causes) WriteText(w io.Writer, u Unit) error {
 	}
 	_, err := t.WriteTo(w)
 	return err
+}
+
+// writeLoaders says how loaders compare with deck scales.
+func (c *Causes) writeLoaders(w io.Writer) {
+	if len(c.Loaders) > 0 {
+		fmt.Fprintln(w, "\nLoaders against deck scales, loader / deck - 1 by the totals of trucks that both weighed:")
+	}
+	for _, l := range c.Loaders {
+		since := ""
+		if l.Since != nil {
+			since = " (calibrated " + l.Since.String() + ")"
+		}
+		fmt.Fprintf(w, "  %s%s against %s: %+.2f %% +/- %.2f (95 %%), %d trucks; the deck itself +/- %.2f %%", l.Loader, since, l.Deck,
+			float64(l.BiasPct), 2*float64(l.UPct), l.Trucks, 2*float64(l.DeckUPct))
+		if l.DriftPct != nil {
+			fmt.Fprintf(w, "; drift %+.2f %% a month +/- %.2f", float64(*l.DriftPct), 2*float64(*l.DriftUPct))
+		}
+		fmt.Fprintln(w)
+	}
 }
 
 func (c *Causes) writeHistory(w io.Writer) {
