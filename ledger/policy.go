@@ -161,6 +161,9 @@ var policyNames = []PolicyName{PolicyAdjust, PolicyLimitMass, PolicyLimitPercent
 	PolicyCutOffHours, PolicySurveyEvery, PolicyUOpening, PolicyUVolume, PolicyUDensity, PolicyUBeltSystematic,
 	PolicyUBeltRandom, PolicyULoaderSystematic, PolicyULoaderRandom, PolicyUMoisture}
 
+// PolicyNames returns the policies that a yard may set.
+func PolicyNames() []PolicyName { return slices.Clone(policyNames) }
+
 // validate tries the value on a set of policies, so that what is in the book can be applied.
 func (p Policy) validate() error {
 	if !slices.Contains(policyNames, p.Name) {

@@ -25,6 +25,8 @@ type Register struct {
 	densities   map[testSubject][]DensityTest  // by Taken
 	instruments map[instrumentID][]Instrument  // by From
 	surveys     map[PileID][]*Record           // by End
+	surveyByID  map[string]Survey              // with those that were replaced: a seal may rest on them
+	densityBy   map[testKeyOf]DensityTest      // the same, by key; the one that stands where several had it
 	superseded  map[string]string              // record ID to the ID of the record that replaces it
 	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
 }
@@ -48,9 +50,12 @@ func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
 		policies: map[string][]Policy{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
-		surveys: map[PileID][]*Record{}, superseded: map[string]string{}, replacedID: map[string]string{}}
+		surveys: map[PileID][]*Record{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
 	for i := range records {
 		r.noteReplacement(&records[i])
+	}
+	for i := range records {
+		r.remember(&records[i])
 	}
 	for i := range records {
 		rec := &records[i]
@@ -77,6 +82,22 @@ func (r *Register) noteReplacement(rec *Record) {
 	}
 	r.superseded[target.ID()] = rec.ID()
 	r.replacedID[rec.ID()] = target.ID()
+}
+
+// testKeyOf names a test of a yard by its natural key.
+type testKeyOf struct{ yard, key string }
+
+// remember keeps surveys and density tests whether they stand or not.
+func (r *Register) remember(rec *Record) {
+	switch f := rec.Fact.(type) {
+	case Survey:
+		r.surveyByID[rec.ID()] = f
+	case DensityTest:
+		k := testKeyOf{rec.Yard, f.Key()}
+		if _, ok := r.densityBy[k]; !ok || !r.Superseded(rec) {
+			r.densityBy[k] = f
+		}
+	}
 }
 
 // keyedAs is a fact under another key, to make the ID of the record that has it.
@@ -292,34 +313,18 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 	return in
 }
 
-// Survey returns a survey by the ID of its record; ok is false where the register has none.
-func (r *Register) Survey(yard, id string) (s Survey, ok bool) {
-	for pile, list := range r.surveys {
-		if pile.Yard != yard {
-			continue
-		}
-		for _, rec := range list {
-			if rec.ID() == id {
-				return rec.Fact.(Survey), true
-			}
-		}
-	}
-	return Survey{}, false
+// Survey returns a survey by the ID of its record, whether it stands or was replaced; ok is false where the
+// register has none.
+func (r *Register) Survey(id string) (s Survey, ok bool) {
+	s, ok = r.surveyByID[id]
+	return s, ok
 }
 
-// DensityTest returns a density test of a yard by its key; ok is false where the register has none.
+// DensityTest returns a density test of a yard by its key, whether it stands or was replaced; ok is false
+// where the register has none.
 func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
-	for subject, list := range r.densities {
-		if subject.yard != yard {
-			continue
-		}
-		for _, t := range list {
-			if t.Key() == key {
-				return t, true
-			}
-		}
-	}
-	return DensityTest{}, false
+	d, ok = r.densityBy[testKeyOf{yard, key}]
+	return d, ok
 }
 
 // Instrument returns what is known of an instrument at an instant; ok is false where nothing is.

@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -19,6 +20,13 @@ func (r *Reader) Causes(ctx context.Context, yard string, through ledger.Period)
 
 // causes is Causes with the uncertainties that a register knew.
 func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, through ledger.Period) (*report.Causes, error) {
+	h, err := r.history(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	if through.Before(h.first) {
+		return nil, fmt.Errorf("%w: %s, yard %s: its records begin in %s", ErrPeriod, through, yard, h.first)
+	}
 	balances, months, err := r.past(ctx, yard, through)
 	if err != nil {
 		return nil, err
@@ -50,7 +58,7 @@ func causesReport(yard string, through ledger.Period, zone *time.Location, a *me
 	c := &report.Causes{Schema: report.Schema, Yard: yard, Through: through.String(), Balances: len(a.Records), Alarm: a.Alarm.Raised,
 		Since: a.First.String(), Causes: []report.Cause{}, Cumulative: []report.CumulativeLine{}, History: []report.HistoryLine{}, Loaders: []report.LoaderLine{}, KappaFrom: a.HistoryBalances, Assumed: []report.AssumedLine{}}
 	if len(a.Records) > 0 && !math.IsInf(a.Alarm.Threshold, 0) {
-		c.Statistic, c.Threshold = new(report.Ratio(a.Alarm.Fit.Z())), new(report.Ratio(a.Alarm.Threshold))
+		c.Statistic, c.Threshold = new(report.Ratio(math.Abs(a.Alarm.Fit.Z()))), new(report.Ratio(a.Alarm.Threshold))
 	}
 	if a.HasScale {
 		c.Kappa = new(report.Ratio(a.Scale.Kappa))
@@ -104,7 +112,7 @@ func causeLine(rank int, x measure.Cause) report.Cause {
 	if x.Class == stat.ClassLoss && !tellsDensity(x) {
 		line.Also = append(line.Also, report.AlsoCause{Class: stat.ClassDensity.String(), Pile: x.Pile})
 	}
-	line.Describe()
+	line.Describe(ledger.UnitTonne)
 	return line
 }
 

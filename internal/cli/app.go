@@ -91,7 +91,7 @@ accounts are subject to local law and licensed practice.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
 	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
 	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile, newCauses,
-		newConflicts, newClose, newWorkbook, newTrace, newVerify} {
+		newConflicts, newClose, newSimulate, newWorkbook, newTrace, newVerify} {
 		root.AddCommand(c(a))
 	}
 	root.AddCommand(newExitCodes())

@@ -69,5 +69,9 @@ func (a *app) through(ctx context.Context, r *book.Reader, y ledger.Yard, period
 		return parsePeriod(period)
 	}
 	zone, _ := r.Register().Zone(y.Code)
-	return r.LastSurveyed(ctx, y.Code, ledger.PeriodOf(a.now(), zone))
+	now := ledger.PeriodOf(a.now(), zone)
+	if last, err := r.LastSurveyed(ctx, y.Code, now); err != nil || last != (ledger.Period{}) {
+		return last, err
+	}
+	return now, nil
 }

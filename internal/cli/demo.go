@@ -211,6 +211,8 @@ Three months are closed. What to look at:
 - %[2]s: the sheets Checks and Book v survey first.
 - go run ./cmd/repose reconcile %[1]s --book %[3]s
   the survey of %[1]s was flown on a working day: what moved meanwhile is named.
+- go run ./cmd/repose causes %[1]s --book %[3]s
+  what could explain it, and what to measure next.
 - go run ./cmd/repose trace pile:%[4]s:TEN@%[1]s --book %[3]s
 - go run ./cmd/repose verify --book %[3]s
 Seal of %[1]s: %[5]s

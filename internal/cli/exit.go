@@ -93,8 +93,8 @@ func newExitCodes() *cobra.Command {
 		Long: `0    done
 1    failed; nothing was changed
 2    the command line does not make sense
-3    done, and found something: a difference beyond the yard's limit, conflicting rows, a book that does
-     not verify
+3    done, and found something: a difference beyond the yard's limit, an alarm of causes, conflicting
+     rows, a book that does not verify
 130  interrupted; nothing was changed`,
 	}
 }

@@ -141,8 +141,7 @@ func hoursTable() Table {
 }
 
 func policyTable() Table {
-	names := []ledger.PolicyName{ledger.PolicyAdjust, ledger.PolicyLimitMass, ledger.PolicyLimitPercent,
-		ledger.PolicyLimitOf, ledger.PolicyLimitJoin, ledger.PolicyCutOffHours, ledger.PolicySurveyEvery}
+	names := ledger.PolicyNames()
 	words := make([]string, len(names))
 	for i, n := range names {
 		words[i] = string(n)

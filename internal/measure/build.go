@@ -43,7 +43,7 @@ func Build(reg *ledger.Register, yard string, balances []ledger.Balance, months 
 		return nil, fmt.Errorf("yard %q: not in the book", yard)
 	}
 	b := &builder{reg: reg, yard: yard, zone: zone, out: &Observed{}, piles: map[ledger.PileID]int{}, surveys: map[string]int{},
-		densities: map[string]int{}, instruments: map[epoch]int{}, names: map[string]int{}, moistures: map[moistureOf]int{},
+		densities: map[string]int{}, instruments: map[epoch]int{}, names: map[string]int{}, moistures: map[ledger.PileID]int{},
 		batches: map[batch]int{}, periods: map[ledger.Period]int{}, assumed: map[[2]string]int{}}
 	b.number(balances)
 	if len(balances) == 0 {
@@ -81,7 +81,7 @@ type builder struct {
 	densities   map[string]int // by key of the test
 	instruments map[epoch]int
 	names       map[string]int
-	moistures   map[moistureOf]int
+	moistures   map[ledger.PileID]int
 	batches     map[batch]int
 	assumed     map[[2]string]int
 }
@@ -91,12 +91,6 @@ type epoch struct {
 	code string
 	from time.Time
 	belt bool
-}
-
-// moistureOf is the moisture in force for a pile: that of one test, or the assumed one.
-type moistureOf struct {
-	pile ledger.PileID
-	test string
 }
 
 // batch is what one loader carried between two piles in a period: the same weighings at both ends.
@@ -124,7 +118,8 @@ func (b *builder) number(balances []ledger.Balance) {
 				first = p
 			}
 		}
-		for p := first; !last.Before(p); p = p.Next() {
+		// A month more in front, for balances that open and close in the first month.
+		for p := first.Previous(); !last.Before(p); p = p.Next() {
 			b.periods[p] = len(b.out.Periods)
 			b.out.Periods = append(b.out.Periods, p)
 		}
@@ -151,7 +146,7 @@ func (b *builder) add(x ledger.Balance) error {
 	if err != nil {
 		return err
 	}
-	row := stat.Balance{Pile: b.piles[x.Pile], From: b.ordinal(x.Base.At), Period: b.ordinal(x.At),
+	row := stat.Balance{Pile: b.piles[x.Pile], From: min(b.ordinal(x.Base.At), b.ordinal(x.At)-1), Period: b.ordinal(x.At),
 		Months: float64(x.At.Sub(x.Base.At)) / month, Opening: opening, Closing: closing}
 	for _, s := range x.Base.Streams.Sorted() {
 		row.Flows = append(row.Flows, b.flow(x, s, x.Base.Streams[s], row.Period))
@@ -163,7 +158,7 @@ func (b *builder) add(x ledger.Balance) error {
 // opening returns what a balance starts from: the survey before, which another balance has met, or what
 // was stated.
 func (b *builder) opening(x ledger.Balance) (int, error) {
-	if s, ok := b.reg.Survey(b.yard, x.Base.Record); ok {
+	if s, ok := b.reg.Survey(x.Base.Record); ok {
 		density, _, ok := b.reg.Density(x.Pile, s.End)
 		if !ok {
 			return 0, fmt.Errorf("base %s: no density", x.Base.Record)
@@ -190,7 +185,7 @@ func (b *builder) survey(id string, pile ledger.PileID, found ledger.Mass, densi
 		b.out.Surveys[i].Window = max(b.out.Surveys[i].Window, tonnes(window)/2)
 		return i, nil
 	}
-	s, ok := b.reg.Survey(b.yard, id)
+	s, ok := b.reg.Survey(id)
 	if !ok {
 		return 0, fmt.Errorf("%s: not in the register", id)
 	}
@@ -257,11 +252,14 @@ func (b *builder) instrument(e epoch, at time.Time, mean float64) int {
 		b.names[e.code] = name
 		b.out.Names = append(b.out.Names, e.code)
 	}
+	in := stat.Instrument{ID: name, Kind: stat.LoaderScale}
+	if !e.from.IsZero() {
+		at = e.from // what its certificate said then, and not what a later one says
+	}
 	stated, _ := b.reg.Instrument(b.yard, e.code, at)
 	u := b.policies(at).Uncertainty
-	in := stat.Instrument{ID: name, Kind: stat.LoaderScale}
 	systematic, random := u.LoaderSystematic, u.LoaderRandom
-	kind := "loader"
+	kind := "scale"
 	if e.belt {
 		in.Kind, systematic, random, kind = stat.BeltWeigher, u.BeltSystematic, u.BeltRandom, "belt"
 	}
@@ -294,13 +292,12 @@ func (b *builder) deck(code string) float64 {
 // typicalTruck in t is the weighing at which a deck scale's class is looked up.
 const typicalTruck = 25
 
-// moisture returns the moisture that turned a pile's weighings into solids. Its error moves solids by
-// u / (100 + m), relative.
+// moisture returns the moistures that turned a pile's weighings into solids. Their error moves solids by
+// u / (100 + m), relative; the test in force when the pile is first met speaks for all of them.
 func (b *builder) moisture(pile ledger.PileID, at time.Time) int {
 	m, _ := b.reg.Moisture(pile, at)
 	test, tested := b.reg.MoistureTest(pile, at)
-	key := moistureOf{pile: pile}
-	if i, ok := b.moistures[key]; ok {
+	if i, ok := b.moistures[pile]; ok {
 		return i
 	}
 	points := b.policies(at).Uncertainty.Moisture
@@ -311,7 +308,7 @@ func (b *builder) moisture(pile ledger.PileID, at time.Time) int {
 	}
 	u := points.InexactFloat64() / (100 + m.Percent().InexactFloat64())
 	i := len(b.out.Moistures)
-	b.moistures[key] = i
+	b.moistures[pile] = i
 	b.out.Moistures = append(b.out.Moistures, stat.Moisture{Systematic: u, Random: u})
 	return i
 }

@@ -134,8 +134,8 @@ func TestDifferenceWithUncertainty(t *testing.T) {
 	near(t, "residual", o.Rows()[0].Residual, 894, 1e-9)
 	near(t, "sigma", m.Balance(0).Sigma, 1285.5, 0.05)
 	near(t, "z", o.Rows()[0].Residual/m.Balance(0).Sigma, 0.70, 0.005)
-	want := []Assumption{{"belt B, random", "0 %", 1}, {"belt B, systematic", "1.5 %", 1}, {"loader L, random", "0 %", 1},
-		{"loader L, systematic", "0.185185185185 %", 1}, {"moisture", "0 percentage points", 1}, {"opening stock", "1.672240802676 %", 1}}
+	want := []Assumption{{"belt B, random", "0 %", 1}, {"belt B, systematic", "1.5 %", 1}, {"moisture", "0 percentage points", 1},
+		{"opening stock", "1.672240802676 %", 1}, {"scale L, random", "0 %", 1}, {"scale L, systematic", "0.185185185185 %", 1}}
 	if diff := cmp.Diff(want, o.Assumptions); diff != "" {
 		t.Errorf("assumptions (-want +got):\n%s", diff)
 	}

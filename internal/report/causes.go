@@ -127,10 +127,8 @@ const worthNaming = 0.01
 
 // Describe puts an explanation into words for a yard manager, and names the measurement that would tell
 // it from the others.
-func (c *Cause) Describe() {
-	size := func() string {
-		return fmt.Sprintf("%s t", thousands(c.Estimate.Mass().Abs().In(ledger.UnitTonne, 0), 0))
-	}
+func (c *Cause) Describe(unit ledger.MassUnit) {
+	size := func() string { return Unit{unit, 0}.Format(c.Estimate.Mass().Abs()) + " " + unit.String() }
 	since := "in " + c.From
 	if c.Lasting {
 		since = "from " + c.From + " on"
@@ -147,8 +145,8 @@ func (c *Cause) Describe() {
 		c.Words = fmt.Sprintf("about %s that the records have in pile %s lie in pile %s (%s)", size(), c.Pile, c.OtherPile, since)
 		c.Tell = fmt.Sprintf("look for a transfer between %s and %s that nobody recorded, or loads booked to the wrong one of them", c.Pile, c.OtherPile)
 	case "loader":
-		c.Words = fmt.Sprintf("loader %s reads %s, about %s in all, %s", c.Instrument, direction, size(), since)
-		c.Tell = fmt.Sprintf("weigh ten trucks of loader %s over a deck scale in date", c.Instrument)
+		c.Words = fmt.Sprintf("the scale of %s reads %s, about %s in all, %s", c.Instrument, direction, size(), since)
+		c.Tell = fmt.Sprintf("weigh ten trucks by %s and over a deck scale in date", c.Instrument)
 	case "belt":
 		c.Words = fmt.Sprintf("belt %s reads %s, about %s in all, %s", c.Instrument, direction, size(), since)
 		c.Tell = fmt.Sprintf("run a material test of belt %s against a deck scale in date", c.Instrument)
@@ -226,11 +224,16 @@ func (c *Causes) writeHistory(w io.Writer) {
 }
 
 func (c *Causes) writeCause(w io.Writer, u Unit, x Cause) {
+	x.Describe(u.Mass)
 	fmt.Fprintf(w, "%d. %s", x.Rank, x.Words)
 	if x.Truckloads != nil {
 		fmt.Fprintf(w, ", roughly %.0f truckloads", math.Abs(float64(*x.Truckloads)))
 	}
-	fmt.Fprintf(w, ".\n   Between %s and %s (95 %%); %.0f %% of the belief.\n", u.Format(x.Low.Mass()), u.Format(x.High.Mass()), 100*x.Share)
+	low, high := x.Low.Mass(), x.High.Mass()
+	if x.Estimate < 0 {
+		low, high = -high, -low // the words say in which direction
+	}
+	fmt.Fprintf(w, ".\n   Between %s and %s (95 %%); %.0f %% of the belief.\n", u.Format(low), u.Format(high), 100*x.Share)
 	for _, a := range x.Also {
 		fmt.Fprintf(w, "   Looks the same to these data: %s of %s.\n", a.Class, a.about())
 	}

@@ -239,10 +239,10 @@ func (r *Reconciliation) Breached() bool {
 // WriteText writes the reconciliation for the screen in a unit of mass.
 func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
 	fmt.Fprintf(w, "Book against survey, yard %s, %s (%s), solids in %s; positive = missing\n\n", r.Yard, r.Period, r.State, u.Mass)
-	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">% through", ">limit", "beyond limit", ">+/- (95 %)", "error", "decision", ">closing")
+	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">since last survey", ">+/- (95 %)", "error", ">limit", "beyond limit", "decision", ">closing")
 	for _, l := range r.Piles {
 		t.Row(l.Pile, l.Product, r.clock(l.SurveyAt), u.optional(l.Book), u.optional(l.Found), u.optional(l.Shrinkage),
-			formatPercent(l.PctBook, 2), formatPercent(l.PctThroughput, 2), u.optional(l.Limit), yesNo(l.Breach), u.optional(l.half()), l.verdict(), l.Decision, u.Format(l.ClosingSolids.Mass()))
+			formatPercent(l.PctBook, 2), u.optional(l.Residual), u.optional(l.half()), l.verdict(), u.optional(l.Limit), yesNo(l.Breach), l.Decision, u.Format(l.ClosingSolids.Mass()))
 	}
 	t.Total = true
 	t.Row("total", "", "", u.Format(r.Total.Book.Mass()), u.Format(r.Total.Found.Mass()), u.Format(r.Total.Shrinkage.Mass()),
