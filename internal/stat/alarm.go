@@ -19,7 +19,8 @@ func (s *Scan) Alarms(th Thresholds) []Alarm {
 	for t, p := range s.model.periods {
 		a := Alarm{Period: p.period, Hypothesis: None, Threshold: math.Inf(1), Fit: Fit{Sigma: math.Inf(1)}}
 		nearest := 0.0
-		for h, e := range s.set.entries[:s.active[t]] {
+		for h := range s.set.entries[:s.active[t]] {
+			e := &s.set.entries[h]
 			fit := s.Fit(h, t)
 			z := fit.Z()
 			if !e.OneSided {

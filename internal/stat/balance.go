@@ -129,3 +129,8 @@ func (m *Model) Fit(f Vector) Fit {
 	}
 	return Fit{dot(w, m.u) / square, 1 / math.Sqrt(square)}
 }
+
+// Quantile returns the value that a chi2 with these degrees of freedom stays below with probability p.
+func (c ChiSquare) Quantile(p float64) float64 {
+	return distuv.ChiSquared{K: float64(c.DF)}.Quantile(p)
+}

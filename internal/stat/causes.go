@@ -49,52 +49,63 @@ func (b *hypothesisBuilder) addScales() {
 	}
 }
 
-// survey uses are where a survey enters the balances of its pile: with a plus it opens one, with a minus
-// it closes one.
-type surveyUse struct {
-	survey, onset int
-	effects       Vector
+// densityMass returns the mass of a survey as far as a density is in it.
+func (o *Observations) densityMass(survey int) float64 {
+	if s := o.Surveys[survey]; s.Density != None {
+		return s.Mass
+	}
+	return 0
 }
 
-// uses returns the surveys of a pile in order.
-func (h *pileHistory) uses(o *Observations) []surveyUse {
-	var uses []surveyUse
-	add := func(survey, onset, row int, mass float64) {
-		i := slices.IndexFunc(uses, func(u surveyUse) bool { return u.survey == survey })
-		if i < 0 {
-			i = len(uses)
-			uses = append(uses, surveyUse{survey: survey, onset: onset})
-		}
-		if mass != 0 {
-			uses[i].effects = append(uses[i].effects, Element{row, mass})
-		}
-	}
-	for _, r := range h.rows {
-		b := o.Balances[r]
-		add(b.Opening, b.From, r, o.Surveys[b.Opening].Mass)
-		add(b.Closing, b.Period, r, -o.Surveys[b.Closing].Mass)
-	}
-	return uses
-}
-
-// addStocks adds each survey wrong once, and each density wrong from a survey on. The first shows with one sign
-// and a month later with the other; the second shows once, and then only as far as the stock changes.
-func (b *hypothesisBuilder) addStocks() {
+// addDensities adds each pile's density reading high by a fraction from each survey on. It shows once, as large as
+// the stock, and from then on only as far as the stock changes.
+func (b *hypothesisBuilder) addDensities() {
 	for i := range b.piles {
 		h := &b.piles[i]
-		uses := h.uses(b.o)
-		once, density := b.group(ClassSurvey, 1), b.group(ClassDensity, 1)
-		onward := 0
-		for _, u := range slices.Backward(uses) {
-			if len(u.effects) == 0 {
-				continue // of an empty pile
+		g := b.group(ClassDensity, 1)
+		add := func(onset, signature int) {
+			b.add(entry{Hypothesis{Cause: Cause{ClassDensity, h.pile, None, None}, Onset: onset, Shape: Step, Tau: b.p.Stock}, g, signature, 0})
+		}
+		// The changes of stock are signatures of their own: left to cancel, a stock that has not changed would leave
+		// rounding errors, and they a likelihood.
+		changes := 0
+		for k, r := range slices.Backward(h.rows) {
+			row := b.o.Balances[r]
+			opening, closing := b.o.densityMass(row.Opening), b.o.densityMass(row.Closing)
+			if closing != 0 {
+				add(row.Period, b.signature(changes, Element{r, -closing}))
 			}
-			b.add(entry{Hypothesis{Cause: Cause{ClassSurvey, h.pile, None, None}, Onset: u.onset, Shape: Pulse, Tau: b.p.Stock}, once, b.signature(0, u.effects...), 0})
-			if b.o.Surveys[u.survey].Density == None {
-				continue
+			changes = b.signature(changes, Element{r, opening - closing})
+			if opening != 0 && (k == 0 || b.o.Balances[h.rows[k-1]].Closing != row.Opening) {
+				add(row.From, changes)
 			}
-			onward = b.signature(onward, u.effects...)
-			b.add(entry{Hypothesis{Cause: Cause{ClassDensity, h.pile, None, None}, Onset: u.onset, Shape: Step, Tau: b.p.Stock}, density, onward, 0})
+		}
+	}
+}
+
+// addSurveys adds each survey reading high by a fraction, and no other. It shows with one sign in the balance that
+// it closes, and with the other in the balance that it opens.
+func (b *hypothesisBuilder) addSurveys() {
+	for i := range b.piles {
+		h := &b.piles[i]
+		g := b.group(ClassSurvey, 1)
+		add := func(survey, onset int, effects ...Element) {
+			if b.o.Surveys[survey].Mass != 0 {
+				b.add(entry{Hypothesis{Cause: Cause{ClassSurvey, h.pile, None, None}, Onset: onset, Shape: Pulse, Tau: b.p.Stock},
+					g, b.signature(0, effects...), 0})
+			}
+		}
+		for k, r := range h.rows {
+			row := b.o.Balances[r]
+			opened, closed := Element{r, b.o.Surveys[row.Opening].Mass}, Element{r, -b.o.Surveys[row.Closing].Mass}
+			if k == 0 || b.o.Balances[h.rows[k-1]].Closing != row.Opening {
+				add(row.Opening, row.From, opened)
+			}
+			if k+1 < len(h.rows) && b.o.Balances[h.rows[k+1]].Opening == row.Closing {
+				add(row.Closing, row.Period, closed, Element{h.rows[k+1], -closed.Value})
+			} else {
+				add(row.Closing, row.Period, closed)
+			}
 		}
 	}
 }

@@ -32,14 +32,12 @@ func Deming(x, y []float64, lambda float64) (Line, error) {
 		ai, bi := demingLine(x, y, lambda, i)
 		pseudoA[i], pseudoB[i] = float64(n)*a-float64(n-1)*ai, float64(n)*b-float64(n-1)*bi
 	}
-	if math.IsNaN(b) || math.IsInf(b, 0) {
-		return Line{}, fmt.Errorf("x and y do not vary together: want a line to fit")
-	}
 	root := math.Sqrt(float64(n))
-	return Line{
-		Intercept: newEstimate(a, deviation(pseudoA)/root, float64(n-2)),
-		Slope:     newEstimate(b, deviation(pseudoB)/root, float64(n-2)),
-	}, nil
+	seA, seB := deviation(pseudoA)/root, deviation(pseudoB)/root
+	if err := finite(a, b, seA, seB); err != nil {
+		return Line{}, fmt.Errorf("%d pairs do not lie along one line, with any of them left out: %w", n, err)
+	}
+	return Line{Intercept: newEstimate(a, seA, float64(n-2)), Slope: newEstimate(b, seB, float64(n-2))}, nil
 }
 
 // demingLine returns intercept and slope without the pair at one place.
@@ -87,7 +85,7 @@ func Weighted(x, y, wx, wy []float64) (Line, error) {
 	for range 200 {
 		next := yorkStep(x, y, wx, wy, slope)
 		if math.Abs(next.slope-slope) <= 1e-15*math.Abs(next.slope) {
-			return next.line(n), nil
+			return next.line(n), finite(next.intercept, next.offsetSE, next.slopeSE, next.chi2)
 		}
 		slope = next.slope
 	}

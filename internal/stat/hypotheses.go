@@ -16,7 +16,8 @@ func (o *Observations) Hypotheses(p Priors) *Hypotheses {
 	b.addSwaps()
 	b.addRoutes()
 	b.addScales()
-	b.addStocks()
+	b.addDensities()
+	b.addSurveys()
 	b.order()
 	return b.set
 }
@@ -78,9 +79,13 @@ func (o *Observations) pileHistories(periods []int) []pileHistory {
 	return histories
 }
 
-// signature keeps a signature and returns its place.
+// signature keeps a signature of rows in ascending order, of which there is at least one, and returns its place.
 func (b *hypothesisBuilder) signature(rest int, own ...Element) int {
-	b.set.signatures = append(b.set.signatures, signature{rest, own})
+	first := own[0].Row
+	if rest > 0 {
+		first = min(first, b.set.signatures[rest].first)
+	}
+	b.set.signatures = append(b.set.signatures, signature{rest, own, first})
 	return len(b.set.signatures) - 1
 }
 
@@ -136,26 +141,23 @@ func (b *hypothesisBuilder) addSwaps() {
 	}
 }
 
-// addRoutes adds missed transfers of the usual size, and sets the weights so that declared routes and all other
-// swaps have their shares.
+// addRoutes adds missed transfers of the usual size, and shares the swaps' weight between declared routes and
+// all pairs of piles.
 func (b *hypothesisBuilder) addRoutes() {
-	pairs := 0
-	for _, g := range b.set.groups {
+	var pairs, routes []int // groups
+	for i, g := range b.set.groups {
 		if g.class == ClassSwap {
-			pairs++
+			pairs = append(pairs, i)
 		}
 	}
-	if len(b.p.Routes) == 0 || pairs == 0 {
-		return
-	}
-	weight := b.p.RouteShare / (1 - b.p.RouteShare) * float64(pairs) / float64(len(b.p.Routes))
 	for _, r := range b.p.Routes {
 		from := slices.IndexFunc(b.piles, func(h pileHistory) bool { return h.pile == r.From })
 		to := slices.IndexFunc(b.piles, func(h pileHistory) bool { return h.pile == r.To })
 		if from < 0 || to < 0 {
 			continue // not surveyed in these periods
 		}
-		g := b.group(ClassSwap, weight)
+		g := b.group(ClassSwap, 1)
+		routes = append(routes, g)
 		hyp := Hypothesis{Cause: Cause{ClassSwap, r.From, r.To, None}, Shape: Pulse, OneSided: true, Mean: r.Mass, Tau: routeSpread * r.Mass}
 		for t, period := range b.periods {
 			k, l := b.piles[from].covering[t], b.piles[to].covering[t]
@@ -165,6 +167,15 @@ func (b *hypothesisBuilder) addRoutes() {
 			hyp.Onset = period
 			b.add(entry{hyp, g, b.piles[from].pulse[k], b.piles[to].pulse[l]})
 		}
+	}
+	if len(routes) == 0 {
+		return
+	}
+	for _, g := range pairs {
+		b.set.groups[g].weight = (1 - b.p.RouteShare) / float64(len(pairs))
+	}
+	for _, g := range routes {
+		b.set.groups[g].weight = b.p.RouteShare / float64(len(routes))
 	}
 }
 

@@ -73,8 +73,9 @@ type group struct {
 // signature of the same cause that begins one step later. So a cause that lasts n periods costs as much as one
 // that lasts one.
 type signature struct {
-	rest int // into Hypotheses.signatures, before this one; 0 for none
-	own  Vector
+	rest  int // into Hypotheses.signatures, before this one; 0 for none
+	own   Vector
+	first int // row of both; not always one of own, where a pile's surveys were missed
 }
 
 // Hypotheses is a set of hypotheses over the balances of one yard, made by [Observations.Hypotheses].
@@ -108,9 +109,9 @@ func (h *Hypotheses) Vector(i int) Vector {
 
 // start returns the first row of an entry's vector.
 func (h *Hypotheses) start(e entry) int {
-	row := h.signatures[e.plus].own[0].Row
+	row := h.signatures[e.plus].first
 	if e.minus > 0 {
-		row = min(row, h.signatures[e.minus].own[0].Row)
+		row = min(row, h.signatures[e.minus].first)
 	}
 	return row
 }

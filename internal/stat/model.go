@@ -69,14 +69,25 @@ func NewModel(rows []Row, sources []Source) (*Model, error) {
 	return m, m.factorise()
 }
 
+// Bounds on what a model is made of, far outside any yard: masses in t, so that no figure of a model is infinite, and
+// balances, so that it takes less than 1 GB.
+const (
+	maxMass  = 1e12
+	minSigma = 1e-9
+	maxRows  = 6000
+)
+
 func checkRows(rows []Row) error {
 	if len(rows) == 0 {
 		return fmt.Errorf("no balances: want at least one")
 	}
+	if len(rows) > maxRows {
+		return fmt.Errorf("%d balances: want at most %d at once", len(rows), maxRows)
+	}
 	for i, r := range rows {
 		switch {
-		case math.IsNaN(r.Residual) || math.IsInf(r.Residual, 0):
-			return fmt.Errorf("balance %d: residual %v: want a finite number of tonnes", i, r.Residual)
+		case !(math.Abs(r.Residual) <= maxMass):
+			return fmt.Errorf("balance %d: residual %v: want a number of tonnes up to %g", i, r.Residual, maxMass)
 		case r.From > r.Period:
 			return fmt.Errorf("balance %d: opens in period %d: want one not after period %d, in which it closes", i, r.From, r.Period)
 		case i > 0 && (r.Period < rows[i-1].Period || r.Period == rows[i-1].Period && r.Pile < rows[i-1].Pile):
@@ -94,8 +105,8 @@ func (m *Model) addSource(s Source) error {
 		if a.Row < 0 || a.Row >= n || i > 0 && a.Row <= s.Column[i-1].Row {
 			return fmt.Errorf("element %d: row %d: want ascending rows below %d", i, a.Row, n)
 		}
-		if math.IsNaN(a.Value) || math.IsInf(a.Value, 0) {
-			return fmt.Errorf("element %d: value %v: want a finite number of tonnes", i, a.Value)
+		if !(math.Abs(a.Value) <= maxMass) {
+			return fmt.Errorf("element %d: value %v: want a number of tonnes up to %g", i, a.Value, maxMass)
 		}
 		row := m.v[a.Row*n:]
 		for _, b := range s.Column[:i+1] {
@@ -109,7 +120,7 @@ func (m *Model) addSource(s Source) error {
 func (m *Model) factorise() error {
 	n := len(m.rows)
 	for i, r := range m.rows {
-		if m.v[i*n+i] <= 0 {
+		if m.v[i*n+i] < minSigma*minSigma {
 			return fmt.Errorf("balance %d (pile %d, period %d) has no measurement error: want at least one source", i, r.Pile, r.Period)
 		}
 	}

@@ -22,6 +22,9 @@ func Grubbs(x []float64, alpha float64, side Side) (GrubbsTest, error) {
 		return GrubbsTest{}, fmt.Errorf("%d values: want at least 3: %w", len(x), errFew)
 	}
 	m, sd := mean(x), deviation(x)
+	if err := finite(sd); err != nil {
+		return GrubbsTest{}, err
+	}
 	if sd == 0 {
 		return GrubbsTest{}, fmt.Errorf("all %d values are %v: want values that differ", len(x), x[0])
 	}
@@ -66,6 +69,9 @@ type ESDTest struct {
 func GeneralizedESD(x []float64, most int, alpha float64) (rounds []ESDTest, outliers int, err error) {
 	if most < 1 || len(x) < most+3 {
 		return nil, 0, fmt.Errorf("up to %d outliers of %d values: want at least 1, and 3 values more than outliers: %w", most, len(x), errFew)
+	}
+	if err := finite(deviation(x)); err != nil {
+		return nil, 0, err
 	}
 	left := make([]int, len(x))
 	for i := range left {

@@ -42,7 +42,7 @@ func (p Pairs) Bias() (Estimate, error) {
 		return Estimate{}, err
 	}
 	q := p.errors()
-	return newEstimate(mean(q), deviation(q)/math.Sqrt(float64(len(q))), float64(len(q)-1)), nil
+	return newEstimate(mean(q), deviation(q)/math.Sqrt(float64(len(q))), float64(len(q)-1)).checked()
 }
 
 // Ratio returns the ratio of the totals, judged over reference: the figure for the money. Every tonne counts the
@@ -59,7 +59,7 @@ func (p Pairs) Ratio() (Estimate, error) {
 		d := y - ratio*p.Reference[i]
 		square += d * d
 	}
-	return newEstimate(ratio, math.Sqrt(square/(n*(n-1)))/x, n-1), nil
+	return newEstimate(ratio, math.Sqrt(square/(n*(n-1)))/x, n-1).checked()
 }
 
 // Drift returns the slope of judged/reference - 1 on time, a fraction for each unit of time.
@@ -71,7 +71,7 @@ func (p Pairs) Drift(time []float64) (Estimate, error) {
 	if err != nil {
 		return Estimate{}, err
 	}
-	return r.Coefficient(1), nil
+	return r.Coefficient(1).checked()
 }
 
 // Agreement is the limits of agreement of Bland and Altman (Lancet i (1986) 307): where 95 % of the differences of
@@ -105,5 +105,5 @@ func (p Pairs) agreement(difference func(judged, reference float64) float64) (Ag
 	n, sd := float64(len(d)), deviation(d)
 	bias := newEstimate(mean(d), sd/math.Sqrt(n), n-1)
 	half := NormalQuantile(0.975) * sd
-	return Agreement{bias, sd, bias.Value - half, bias.Value + half, sd * math.Sqrt(3/n)}, nil
+	return Agreement{bias, sd, bias.Value - half, bias.Value + half, sd * math.Sqrt(3/n)}, finite(bias.Value, sd)
 }

@@ -55,6 +55,9 @@ func FitPolynomial(x, y []float64, degree int) (Polynomial, error) {
 		total += (v - m) * (v - m)
 	}
 	f.S, f.R2 = math.Sqrt(f.RSS/float64(f.DF)), 1-f.RSS/total
+	if err := finite(f.S, solved.AtVec(0)); err != nil {
+		return Polynomial{}, err
+	}
 	return f, f.unscale(&qr, &solved, scale)
 }
 

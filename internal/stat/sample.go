@@ -5,7 +5,21 @@ import (
 	"math"
 )
 
-var errFew = errors.New("too few values")
+var (
+	errFew       = errors.New("too few values")
+	errNotFinite = errors.New("no finite result: want finite values, none so large or so small that their squares are not")
+)
+
+// finite returns an error if any of the results of a calculation is not a finite number: its input was not, or was too
+// large or too small to be squared.
+func finite(results ...float64) error {
+	for _, v := range results {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return errNotFinite
+		}
+	}
+	return nil
+}
 
 // mean returns the arithmetic mean.
 func mean(x []float64) float64 {
@@ -36,6 +50,9 @@ func newEstimate(value, se, df float64) Estimate {
 	half := TQuantile(0.975, df) * se
 	return Estimate{value, se, df, value - half, value + half}
 }
+
+// checked returns the estimate, or an error if it is not finite.
+func (e Estimate) checked() (Estimate, error) { return e, finite(e.Value, e.SE) }
 
 // T returns the distance from a value in standard uncertainties.
 func (e Estimate) T(from float64) float64 { return (e.Value - from) / e.SE }

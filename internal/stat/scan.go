@@ -26,6 +26,11 @@ func (f Fit) Interval(confidence float64) (low, high float64) {
 	return f.Size - half, f.Size + half
 }
 
+// Detectable returns the smallest size that a test at threshold z finds with 95 % probability: (z + 1.645) sigma. For
+// the one-sided test of one named hypothesis at 5 % the threshold is 1.645, and the factor 3.29; for the
+// family that an alarm looks through it is that of the class in [Thresholds].
+func (f Fit) Detectable(z float64) float64 { return (z + NormalQuantile(0.95)) * f.Sigma }
+
 // Scan holds the generalised likelihood ratio of every hypothesis of a set at the close of every period of a
 // model, each with the data to that date only.
 //

@@ -1,0 +1,153 @@
+package simyard
+
+import (
+	"math"
+	"runtime"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"repose/internal/stat"
+)
+
+// The columns of section 7.6 of the method page (2,000 replicates): power of its one-threshold likelihood ratio, of a
+// single balance's z and of Page's test.
+var page = []struct{ ratio, single, page float64 }{
+	{0.044, 0.044, 0.049}, {0.708, 0.205, 0.501}, {0.975, 0.050, 0.939}, {1.000, 0.641, 0.982}, {0.830, 0.097, 0.806},
+	{0.826, 0.126, 0.873}, {0.987, 0.526, 0.964}, {1.000, 1.000, 1.000}, {0.497, 0.473, 0.102},
+}
+
+// With few replicates the trial can only be near the page; "near" is four standard errors of both, and as much again as
+// two yards that are not quite the same may differ. What 5,000 replicates give is in docs/method.md.
+func TestTrialIsNearThePage(t *testing.T) {
+	const reps, otherYard = 100, 0.06
+	trial := NewTrial(reps, 7)
+	limits, err := trial.Limits()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(limits.Tuned-0.05639) > 0.005 {
+		t.Errorf("a rule of %.4f of the book is as rarely wrong as the alarm, want 0.0564", limits.Tuned)
+	}
+	error4 := func(p float64) float64 { return 4 * math.Sqrt(max(p*(1-p), 0.01)*(1./reps+1./2000)) }
+	for i, s := range Scenarios(0) {
+		o, err := trial.Run(s, limits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := page[i]
+		if o.Fixed != 1 {
+			t.Errorf("%s: the 2 %% rule spoke up in %.3f of the years, want all", s.Name, o.Fixed)
+		}
+		if math.Abs(o.Single-want.single) > error4(want.single)+otherYard {
+			t.Errorf("%s: single balance %.3f, want %.3f", s.Name, o.Single, want.single)
+		}
+		if math.Abs(o.Page-want.page) > error4(want.page)+otherYard {
+			t.Errorf("%s: Page %.3f, want %.3f", s.Name, o.Page, want.page)
+		}
+		if i == 0 {
+			continue // for the next test
+		}
+		if o.Alarm < want.ratio-error4(want.ratio) {
+			t.Errorf("%s: alarm in %.3f of the years, want at least %.3f", s.Name, o.Alarm, want.ratio)
+		}
+		if o.End.Three < 0.95-error4(0.95) || o.End.Place < 0.90-error4(0.90) {
+			t.Errorf("%s: true cause among three in %.3f, right place in %.3f, want 0.95 and 0.90", s.Name, o.End.Three, o.End.Place)
+		}
+	}
+}
+
+func TestFalseAlarmsAreAsStated(t *testing.T) {
+	trial := NewTrial(500, 8)
+	limits, err := trial.Limits()
+	if err != nil {
+		t.Fatal(err)
+	}
+	o, err := trial.Run(Scenarios(0)[0], limits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, tolerance := o.Alarm, 4*math.Sqrt(0.05*0.95/500); math.Abs(got-0.05) > tolerance {
+		t.Errorf("%.3f false alarms a year, want 0.05 within %.3f", got, tolerance)
+	}
+}
+
+// Uncertainties stated 1.5 times too small make every rule cry wolf; a clean year before repairs it.
+func TestHistoryRepairsUncertainties(t *testing.T) {
+	const reps = 80
+	alarms := func(history int) float64 {
+		trial := NewTrial(reps, 11)
+		trial.Yard = Standard(12 + history)
+		trial.Yard.ErrorScale = 1.5
+		trial.History = history
+		limits, err := trial.Limits()
+		if err != nil {
+			t.Fatal(err)
+		}
+		o, err := trial.Run(Scenarios(history)[0], limits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o.Alarm
+	}
+	if got := alarms(0); got < 0.75 {
+		t.Errorf("%.3f false alarms without history, want the page's 0.914", got)
+	}
+	if got := alarms(12); got > 0.10+3*math.Sqrt(0.05*0.95/reps) {
+		t.Errorf("%.3f false alarms with twelve clean months, want at most 0.10", got)
+	}
+}
+
+func TestTrialWhateverTheProcessors(t *testing.T) {
+	run := func(processors int) Outcome {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
+		trial := NewTrial(20, 3)
+		trial.Alarm.Draws = 400
+		limits, err := trial.Limits()
+		if err != nil {
+			t.Fatal(err)
+		}
+		o, err := trial.Run(Scenarios(0)[1], limits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o
+	}
+	if diff := cmp.Diff(run(1), run(4)); diff != "" {
+		t.Errorf("one processor and four (-one +four):\n%s", diff)
+	}
+}
+
+func TestScenariosAreOfTheYard(t *testing.T) {
+	for _, s := range append(Scenarios(12), HeldOut(12)...) {
+		simulate(t, Standard(24), nil, s.Faults...)
+		if len(s.Faults) > 0 && s.onset(13) <= 12 {
+			t.Errorf("%s: begins in month %d, want it after twelve of history", s.Name, s.onset(13))
+		}
+	}
+}
+
+func TestPlace(t *testing.T) {
+	pile := func(class stat.Class, i, j int) stat.Cause {
+		return stat.Cause{Class: class, Pile: i, Other: j, Instrument: stat.None}
+	}
+	belt := stat.Cause{Class: stat.ClassBelt, Pile: stat.None, Other: stat.None, Instrument: 0}
+	none := stat.None
+	for _, c := range []struct {
+		named, truth stat.Cause
+		want         bool
+	}{
+		{pile(stat.ClassDensity, 1, none), pile(stat.ClassLoss, 1, none), true},
+		{pile(stat.ClassSwap, 1, 2), pile(stat.ClassLoss, 1, none), false},
+		{pile(stat.ClassLoss, 2, none), pile(stat.ClassSwap, 1, 2), true},
+		{pile(stat.ClassSwap, 2, 1), pile(stat.ClassSwap, 1, 2), true},
+		{pile(stat.ClassSwap, 1, 3), pile(stat.ClassSwap, 1, 2), false},
+		{belt, belt, true},
+		{belt, pile(stat.ClassLoss, 0, none), false},
+		{pile(stat.ClassLoss, 0, none), belt, false},
+	} {
+		if got := sharesPlace(c.named, c.truth); got != c.want {
+			t.Errorf("%+v names the place of %+v: %v", c.named, c.truth, got)
+		}
+	}
+}
