@@ -60,7 +60,7 @@ func LoadsIn(loss Fit, load Load) LoadCount {
 	return c
 }
 
-// Deviation returns the standard deviation in t of the mass of a random number of loads with a mean number (compound
+// Total returns the mean and the standard deviation in t of the mass of a random number of loads with a mean number (compound
 // Poisson: variance is number x (mean^2 + deviation^2)).
 func (l Load) Total(number float64) (mass, sigma float64) {
 	return number * l.Mean, math.Sqrt(number * (l.Mean*l.Mean + l.Deviation*l.Deviation))

@@ -48,7 +48,7 @@ type Model struct {
 // said of a period uses only the rows of that period and of those before it.
 //
 // It costs n^3/2 multiplications for n balances, and 3 n^2 numbers of memory. The sources are only ever
-// used as sparse columns.
+// used as sparse columns. Rows and sources are kept and must not be changed afterwards.
 func NewModel(rows []Row, sources []Source) (*Model, error) {
 	if err := checkRows(rows); err != nil {
 		return nil, err
@@ -66,7 +66,10 @@ func NewModel(rows []Row, sources []Source) (*Model, error) {
 			return nil, fmt.Errorf("error source %d (%s): %w", i, s.Kind, err)
 		}
 	}
-	return m, m.factorise()
+	if err := m.factorise(); err != nil {
+		return nil, err
+	}
+	return m, nil
 }
 
 // Bounds on what a model is made of, far outside any yard: masses in t, so that no figure of a model is infinite, and
@@ -78,11 +81,8 @@ const (
 )
 
 func checkRows(rows []Row) error {
-	if len(rows) == 0 {
-		return fmt.Errorf("no balances: want at least one")
-	}
-	if len(rows) > maxRows {
-		return fmt.Errorf("%d balances: want at most %d at once", len(rows), maxRows)
+	if len(rows) == 0 || len(rows) > maxRows {
+		return fmt.Errorf("%d balances: want at least one and at most %d", len(rows), maxRows)
 	}
 	for i, r := range rows {
 		switch {

@@ -15,8 +15,8 @@ func TestModelRefuses(t *testing.T) {
 		sources []Source
 		says    string
 	}{
-		"nothing":          {nil, nil, "no balances"},
-		"too many":         {make([]Row, maxRows+1), nil, "want at most 6000"},
+		"nothing":          {nil, nil, "0 balances: want at least one"},
+		"too many":         {make([]Row, maxRows+1), nil, "at most 6000"},
 		"no error":         {two, []Source{own(0, 1)}, "balance 1 (pile 2, period 1) has no measurement error"},
 		"one error of two": {two, []Source{{Kind: OtherError, Column: Vector{{0, 1}, {1, 1}}}}, "determine one another"},
 		"periods":          {[]Row{{Period: 2}, {Period: 1}}, nil, "want the order of period, then pile"},
@@ -76,6 +76,24 @@ func TestEmptyPile(t *testing.T) {
 		t.Errorf("empty pile %+v, want 0 with sigma 0.5", s)
 	}
 	NewScan(m, o.Hypotheses(DefaultPriors())).Rank(2) // its hypotheses leave no trace, and nothing breaks
+}
+
+// A pile whose stock hardly changes says nothing of a density that was wrong all along: a thousandth of the stock in
+// four sigma would be a density a thousand times too high.
+func TestUnmovingPileSaysNothingOfItsDensity(t *testing.T) {
+	o := twoPiles()
+	for i := range 4 {
+		o.Surveys[4+i].Mass = 6000 + 0.001*float64(i)
+	}
+	scan := NewScan(must(o.Model())(t), o.Hypotheses(DefaultPriors()))
+	always := find(t, scan.set, Cause{ClassDensity, 2, None, None}, 0, Step)
+	if fit := scan.Fit(always, 2); !math.IsInf(fit.Sigma, 1) {
+		t.Errorf("density wrong all along fits as %+v", fit)
+	}
+	from1 := find(t, scan.set, Cause{ClassDensity, 2, None, None}, 1, Step)
+	if fit := scan.Fit(from1, 2); !(fit.Sigma < 0.02) {
+		t.Errorf("density wrong from survey 1 fits as %+v, want an uncertainty below 2 %%", fit)
+	}
 }
 
 // A base under both surveys of a balance cancels; a new base does not (section 7.1 of the method page).

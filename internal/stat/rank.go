@@ -15,8 +15,8 @@ type Explanation struct {
 	Index int // of the hypothesis in the set
 	Fit   Fit
 	Share float64 // of all causes, with those of Also
-	// Also is the causes whose effect is the same to the eye of these data (cosine above 0.95), each with its own
-	// share. A loss is printed with the density of its pile, never alone, because of this list.
+	// Also is the causes that these balances cannot tell from it (absolute cosine above 0.95), each with its own
+	// share: of a loss, most often the density and the survey of its pile. Print them with it.
 	Also []Explanation
 }
 
@@ -34,9 +34,6 @@ const rankedCauses = 12
 // explanations have the causes of their class in Also.
 func (s *Scan) Rank(t int) []Explanation {
 	causes := s.posterior(t)
-	if len(causes) == 0 {
-		return nil
-	}
 	n := min(len(causes), rankedCauses)
 	merged := s.merge(t, causes[:n])
 	return append(merged, causes[n:]...)
@@ -55,6 +52,9 @@ func (s *Scan) posterior(t int) []Explanation {
 	for h, e := range s.set.entries[:s.active[t]] {
 		logs[h] = math.Log(s.set.groups[e.group].weight/counts[e.group]) + e.logBayesFactor(s.Fit(h, t))
 		highest = max(highest, logs[h])
+	}
+	if math.IsInf(highest, -1) {
+		return nil // no hypothesis yet, or none with a prior weight
 	}
 	total := 0.0
 	for h, e := range s.set.entries[:s.active[t]] {

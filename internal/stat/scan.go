@@ -81,11 +81,18 @@ func (s *Scan) measure() {
 	}
 }
 
+// maxFraction is the standard uncertainty of the fraction by which a scale, a density or a survey reads high, above which
+// the data say nothing of it: what they could show, a few times as much, would be all of it. A density hardly shows
+// in a pile whose stock does not change, and must not raise an alarm by being a thousand times too high.
+const maxFraction = 0.25
+
 // setNorms fills in what follows from the squared norms at one period.
 func (s *Scan) setNorms(t int, squares, products []float64) {
 	inv := make([]float64, s.active[t])
 	for _, e := range s.singles[:s.activeSingles[t]] {
-		inv[e.entry] = invRoot(squares[e.plus])
+		if e.class == ClassLoss || squares[e.plus] > 1/(maxFraction*maxFraction) {
+			inv[e.entry] = invRoot(squares[e.plus])
+		}
 	}
 	least := 1.0
 	for k, q := range s.pairs[:s.activePairs[t]] {

@@ -49,7 +49,7 @@ func (y *Year) Observations() *stat.Observations {
 	return o
 }
 
-// Routes returns the yard's routes as prior knowledge of swaps.
+// PriorRoutes returns the yard's routes as prior knowledge of swaps.
 func (y *Yard) PriorRoutes() []stat.Route {
 	var routes []stat.Route
 	for _, r := range y.Routes {

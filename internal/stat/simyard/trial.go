@@ -30,9 +30,10 @@ type Trial struct {
 // NewTrial returns a trial of the standard yard over a year.
 func NewTrial(reps int, seed uint64) Trial {
 	y := Standard(12)
-	p := stat.DefaultPriors()
+	p, policy := stat.DefaultPriors(), stat.DefaultAlarmPolicy()
 	p.Routes = y.PriorRoutes()
-	return Trial{Yard: y, Reps: reps, Seed: seed, Priors: p, Alarm: stat.DefaultAlarmPolicy()}
+	policy.Draws = 20000 // once for all replicates; the level is then good to 0.0015
+	return Trial{Yard: y, Reps: reps, Seed: seed, Priors: p, Alarm: policy}
 }
 
 // Limits are what the tests of a trial are held to, each at the same joint level for all the balances judged.
@@ -79,7 +80,7 @@ func (t Trial) Limits() (Limits, error) {
 		return Limits{}, err
 	}
 	slices.Sort(largest)
-	l.Tuned = largest[int((1-policy.Level)*float64(len(largest)))]
+	l.Tuned = largest[min(int((1-policy.Level)*float64(len(largest))), len(largest)-1)]
 	return l, nil
 }
 
@@ -95,6 +96,9 @@ func shares(o *stat.Observations) []float64 {
 
 // forEach calls do for every replicate of a trial, each with its own generator, and returns the results in order.
 func forEach[T any](t Trial, do func(rng *rand.Rand) (T, error), seed uint64) ([]T, error) {
+	if t.Reps < 1 {
+		return nil, fmt.Errorf("%d replicates: want one or more", t.Reps)
+	}
 	results, errs := make([]T, t.Reps), make([]error, t.Reps)
 	var next atomic.Int64
 	var wg sync.WaitGroup
@@ -154,5 +158,8 @@ func (t Trial) Run(s Scenario, l Limits) (Outcome, error) {
 		r.alarm(stat.NewScan(m, o.Hypotheses(t.Priors)), l, onset, s)
 		return r, nil
 	}, t.Seed)
-	return summarise(s, results), err
+	if err != nil {
+		return Outcome{}, err
+	}
+	return summarise(s, results), nil
 }

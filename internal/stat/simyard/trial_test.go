@@ -2,6 +2,7 @@ package simyard
 
 import (
 	"math"
+	"math/rand/v2"
 	"runtime"
 	"testing"
 
@@ -72,6 +73,37 @@ func TestFalseAlarmsAreAsStated(t *testing.T) {
 	}
 }
 
+// The 95 % interval of a residual covers what is missing, and that of a fitted loss covers the loss, as often as
+// they say.
+func TestIntervalsCover(t *testing.T) {
+	const reps = 200
+	fault := Fault{Kind: Loss, Pile: 1, From: 6, Until: 6, Size: 800}
+	balances, balancesIn, lossIn := 0, 0, 0
+	for rep := range reps {
+		o := simulate(t, Standard(12), rand.New(rand.NewPCG(21, uint64(rep))), fault).Observations()
+		m := modelOf(t, o)
+		for i := range m.Len() {
+			missing := 0.0
+			if row := m.Row(i); row.Pile == 1 && row.Period == 6 {
+				missing = 800
+			}
+			balances++
+			if b := m.Balance(i); math.Abs(b.Residual-missing) <= 1.959964*b.Sigma {
+				balancesIn++
+			}
+		}
+		if low, high := m.Fit(stat.Vector{{Row: m.RowsOf(1, 5)[0], Value: 1}}).Interval(0.95); low <= 800 && 800 <= high {
+			lossIn++
+		}
+	}
+	if got := float64(balancesIn) / float64(balances); math.Abs(got-0.95) > 0.01 {
+		t.Errorf("intervals of residuals cover in %.4f of %d balances, want 0.95", got, balances)
+	}
+	if got := float64(lossIn) / reps; math.Abs(got-0.95) > 4*math.Sqrt(0.95*0.05/reps) {
+		t.Errorf("interval of the loss covers in %.3f of %d years, want 0.95", got, reps)
+	}
+}
+
 // Uncertainties stated 1.5 times too small make every rule cry wolf; a clean year before repairs it.
 func TestHistoryRepairsUncertainties(t *testing.T) {
 	const reps = 80
@@ -115,6 +147,20 @@ func TestTrialWhateverTheProcessors(t *testing.T) {
 	}
 	if diff := cmp.Diff(run(1), run(4)); diff != "" {
 		t.Errorf("one processor and four (-one +four):\n%s", diff)
+	}
+}
+
+func TestTrialRefuses(t *testing.T) {
+	if _, err := NewTrial(0, 1).Limits(); err == nil {
+		t.Error("a trial of no replicates has limits")
+	}
+	short := NewTrial(2, 1)
+	short.Yard, short.History = Standard(13), 1 // six balances of history
+	if _, err := short.Run(Scenarios(1)[0], Limits{}); err == nil {
+		t.Error("a scale was estimated from six balances")
+	}
+	if _, err := NewTrial(2, 1).Run(Scenario{Faults: []Fault{{Kind: Loss, Pile: 9, From: 1, Until: 1}}}, Limits{}); err == nil {
+		t.Error("a loss of pile 9 was simulated")
 	}
 }
 
