@@ -81,6 +81,8 @@ func TestRefusesChart(t *testing.T) {
 		"no series":       {func(c *chartSpec) { c.y = nil }, "0 series"},
 		"too many series": {func(c *chartSpec) { c.y = make([]string, maxLineSeries+1) }, "25 series"},
 		"unknown column":  {func(c *chartSpec) { c.y = []string{"m"} }, `no column "m"`},
+		"unknown edge":    {func(c *chartSpec) { c.band = []string{"m"} }, `no column "m"`},
+		"rows beyond":     {func(c *chartSpec) { c.from, c.count = 2, 2 }, "rows 2 to 4 of 3"},
 	}
 	for name, test := range tests {
 		t.Run(name, func(t *testing.T) {

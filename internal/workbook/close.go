@@ -19,7 +19,7 @@ const programName = "Repose"
 
 // Write writes the workbook of one month of one yard to w: every figure of the close as a live formula
 // over the entries, with the ledger's own figure beside it. All fields of c must be set, but for Seal,
-// ClosedBy and ClosedAt of an open month. The entries are read twice and never held together.
+// ClosedBy and ClosedAt of an open month, and for Causes where no survey follows another yet. The entries are read twice and never held together.
 //
 // The same close gives the same bytes.
 func Write(ctx context.Context, w io.Writer, c *report.Close) error {
@@ -50,6 +50,10 @@ type closeBook struct {
 	lead       *table
 	bookSurvey *table
 	throughput *table
+	limits     *table
+	history    *table
+	monthly    *table        // z by month
+	balances   []historyLine // rows of history
 	days       *table
 }
 
@@ -93,6 +97,7 @@ func (d *closeBook) declare() {
 	charts := b.sheet("Charts", "Charts")
 	roll := b.sheet("Roll-forward", "Roll-forward by pile")
 	survey := b.sheet("Book v survey", "Book against survey")
+	causes := b.sheet("Causes", "What could explain the differences")
 	inventory := b.sheet("Inventory", "Inventory at the end of the month")
 	days := b.sheet("Days", "Stock by pile at the end of each day")
 	entries := b.sheet("Entries", "Entries")
@@ -106,6 +111,7 @@ func (d *closeBook) declare() {
 	d.declareRollForward(roll)
 	d.declareLead(lead)
 	d.declareSurveys(survey)
+	d.declareCauses(causes)
 	d.declareInventory(inventory)
 	d.declareDays(days)
 	d.declareSources(sources)

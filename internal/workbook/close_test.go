@@ -44,22 +44,23 @@ func emptyClose(t testing.TB) *report.Close {
 	y := &testYard{t: t}
 	y.add(ledger.Yard{Code: "Y", Zone: "Europe/London", Unit: ledger.UnitTonne}, ledger.Product{Code: "S20"}, ledger.Pile{Code: "P1", Product: "S20"})
 	c := y.close(len(y.records))
-	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files = false, "", "", time.Time{}, nil
+	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files, c.Causes = false, "", "", time.Time{}, nil, nil
 	return c
 }
 
 // Every formula of every kind of month comes to what the file says.
 func TestCloseRecomputed(t *testing.T) {
 	t.Parallel()
-	const few = 400 // rows of a sheet: the entries go on in two more
-	b, err := declareClose(t.Context(), busyClose(t, 800), few)
+	const few = 480 // rows of a sheet: the entries go on in two more
+	b, err := declareClose(t.Context(), busyClose(t, 960), few)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if diff := cmp.Diff([]string{"Entries", "Entries 2", "Entries 3"}, tableOf(t, b, "Entries").sheet.parts); diff != "" {
 		t.Fatal(diff)
 	}
-	books := map[string][]byte{"hostile": writtenClose(t, hostileClose(t), maxSheetRows), "split": written(t, b), "empty": writtenClose(t, emptyClose(t), maxSheetRows)}
+	books := map[string][]byte{"hostile": writtenClose(t, hostileClose(t), maxSheetRows), "split": written(t, b), "empty": writtenClose(t, emptyClose(t), maxSheetRows),
+		"odd": writtenClose(t, oddClose(t), maxSheetRows)}
 	for name, data := range books {
 		inspect(t, data)
 		if got := allChecks(t, data); got != wordOK {
@@ -106,7 +107,7 @@ func TestCloseSameBytes(t *testing.T) {
 
 func TestCloseSheets(t *testing.T) {
 	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
-	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
+	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Causes", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Error(diff)
 	}
@@ -134,6 +135,20 @@ func TestLedgerAgainstEntries(t *testing.T) {
 			c.Month.Closing.Balances[sale] = ledger.Amount{Solids: c.Month.Closing.Balances[sale].Solids + 1}
 		}, "accounts whose closing is not the ledger's"},
 		{"a file", func(c *report.Close) { c.Files = c.Files[:1] }, "rows of Entries whose file is not listed"},
+		{"z", func(c *report.Close) { *lineOf(c, "P1").Z += 0.0005 }, "z of pile P1"},
+		{"smallest loss", func(c *report.Close) { *lineOf(c, "P1").MDL += report.Tonnes(5 * ledger.Kilogram) }, "smallest loss that would show of pile P1"},
+		{"verdict", func(c *report.Close) { *lineOf(c, "P1").Verdict = "unsure" }, "piles whose verdict is not the ledger's"},
+		{"residual", func(c *report.Close) { *lineOf(c, "P1").Residual += 2 }, "Book v survey: residual of pile P1"},
+		{"effect of the density", func(c *report.Close) { *lineOf(c, "P1").DensityStock += report.Tonnes(2 * ledger.Kilogram) }, "effect of the density on the stock of pile P1"},
+		{"alarm", func(c *report.Close) { c.Causes.Alarm = false }, "Causes: alarm"},
+		{"balances", func(c *report.Close) { c.Causes.Balances-- }, "Causes: number of balances"},
+		{"interval", func(c *report.Close) { c.Causes.Causes[3].High += report.Tonnes(3 * ledger.Kilogram) }, "causes whose interval is not the ledger's"},
+		{"z of a balance", func(c *report.Close) { c.Causes.History[2].Z += 0.0005 }, "balances whose z or sum is not the ledger's"},
+		{"sum of balances", func(c *report.Close) { c.Causes.History[0].Cumulative += report.Tonnes(2 * ledger.Kilogram) }, "balances whose z or sum is not the ledger's"},
+		{"balance of the month", func(c *report.Close) {
+			last := slices.IndexFunc(c.Causes.History, func(h report.HistoryLine) bool { return h.Pile == "HELD" && h.Period == "2026-10" })
+			c.Causes.History[last].Residual += report.Tonnes(2 * ledger.Kilogram)
+		}, "Causes: residual of pile HELD in this month"},
 		{"a day", func(c *report.Close) {
 			c.Month.Days[len(c.Month.Days)-1].Solids[ledger.PileID{Yard: "Y", Code: "P1"}]++
 		}, "Days: all piles at the end of the last day"},
@@ -145,21 +160,28 @@ func TestLedgerAgainstEntries(t *testing.T) {
 			if got := allChecks(t, data); got != wordBroken {
 				t.Errorf("the cover says %s", got)
 			}
-			var broken []string
-			rows, err := open(t, data).GetRows("Checks")
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, r := range rows {
-				if len(r) > 9 && r[9] == wordBroken {
-					broken = append(broken, r[1])
-				}
-			}
+			broken := brokenChecks(t, open(t, data))
 			if !slices.ContainsFunc(broken, func(s string) bool { return strings.Contains(s, c.broken) }) {
 				t.Errorf("broken are %q; want %q among them", broken, c.broken)
 			}
 		})
 	}
+}
+
+// brokenChecks returns the names of the checks that a workbook says are broken.
+func brokenChecks(t *testing.T, f *excelize.File) []string {
+	t.Helper()
+	rows, err := f.GetRows("Checks")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var broken []string
+	for _, r := range rows {
+		if len(r) > 9 && r[9] == wordBroken {
+			broken = append(broken, r[1])
+		}
+	}
+	return broken
 }
 
 // A draft says so wherever it is read or printed, and has no seal.

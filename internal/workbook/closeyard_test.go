@@ -133,7 +133,7 @@ func (y *testYard) close(sealed int) *report.Close {
 
 func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledger.Entry) *report.Close {
 	y.t.Helper()
-	rec, err := report.NewReconciliation(reg, m, true, nil)
+	rec, err := report.NewReconciliation(reg, m, true, testErrors(m))
 	if err != nil {
 		y.t.Fatal(err)
 	}
@@ -144,7 +144,7 @@ func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledg
 			Records: []report.KindTotal{{Kind: ledger.KindLoadRecord, Records: 21, Net: tons(512.4), First: "L1/100", Last: "L1/121"}}},
 	}
 	return &report.Close{Month: m, Register: reg, Closed: true, Head: report.Head{Size: int64(len(y.records)), Root: fileHash("head")},
-		Seal: fileHash("seal"), ClosedBy: "=office", ClosedAt: at("2026-11-03 09:12"), Reconciliation: rec,
+		Seal: fileHash("seal"), ClosedBy: "=office", ClosedAt: at("2026-11-03 09:12"), Reconciliation: rec, Causes: testCauses(m),
 		RollForward: report.RollForward(reg, m), Files: files,
 		Entries: func(yield func(*ledger.Entry, error) bool) {
 			for _, e := range entries {

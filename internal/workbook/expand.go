@@ -34,6 +34,7 @@ const inTotal = -1
 var (
 	errNoRowAbove = errors.New("formula asks for the row above the first")
 	errNoTotal    = errors.New("formula asks for a total that the table does not have")
+	errSplitFirst = errors.New("formula runs down from the first row of a table that goes on in further sheets")
 )
 
 // expand writes a template out for data row i, or for the total row.
@@ -55,6 +56,11 @@ func (t *table) expand(form template, i int) (string, error) {
 				return "", errNoRowAbove
 			}
 			to = t.at(s.col, i-1)
+		case firstRow:
+			if len(t.parts) > 1 {
+				return "", errSplitFirst
+			}
+			to = t.at(s.col, 0)
 		case totalRow:
 			if t.total == 0 {
 				return "", errNoTotal
@@ -65,7 +71,7 @@ func (t *table) expand(form template, i int) (string, error) {
 		switch {
 		case to.sheet != here.sheet:
 			b.WriteString(to.String())
-		case s.at == totalRow:
+		case s.at == totalRow || s.at == firstRow:
 			b.WriteString("$" + columnLetters(to.col) + "$" + strconv.Itoa(to.row))
 		default:
 			b.WriteString(to.local())

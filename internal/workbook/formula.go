@@ -14,6 +14,8 @@ const maxFormula = 8192
 //
 //	{net}         the cell of column net in this row
 //	{net@above}   the cell of column net in the data row above
+//	{net@first}   the cell of column net in the first data row, which does not move: {net@first}:{net} runs down
+//	              to this row
 //	{net@total}   the cell of column net in the table's total row
 //
 // Braces within a text literal mean themselves. template is such a formula taken apart once.
@@ -31,10 +33,11 @@ type position uint8
 const (
 	thisRow position = iota
 	rowAbove
+	firstRow
 	totalRow
 )
 
-var placeholder = regexp.MustCompile(`\{([a-z][a-z0-9_]*)(@above|@total)?\}`)
+var placeholder = regexp.MustCompile(`\{([a-z][a-z0-9_]*)(@above|@first|@total)?\}`)
 
 // parseTemplate takes a formula apart. index maps the keys of the table's columns to their places.
 func parseTemplate(formula string, index map[string]int) (template, error) {
@@ -49,7 +52,7 @@ func parseTemplate(formula string, index map[string]int) (template, error) {
 			continue
 		}
 		if strings.ContainsAny(placeholder.ReplaceAllString(piece, ""), "{}") {
-			return nil, fmt.Errorf("formula %q: want {column}, {column@above} or {column@total} in braces", formula)
+			return nil, fmt.Errorf("formula %q: want {column}, {column@above}, {column@first} or {column@total} in braces", formula)
 		}
 		done := 0
 		for _, m := range placeholder.FindAllStringSubmatchIndex(piece, -1) {
@@ -59,7 +62,7 @@ func parseTemplate(formula string, index map[string]int) (template, error) {
 			}
 			s := segment{literal: literal + piece[done:m[0]], col: col}
 			if m[4] >= 0 {
-				s.at = map[string]position{"@above": rowAbove, "@total": totalRow}[piece[m[4]:m[5]]]
+				s.at = map[string]position{"@above": rowAbove, "@first": firstRow, "@total": totalRow}[piece[m[4]:m[5]]]
 			}
 			t = append(t, s)
 			literal, done = "", m[1]

@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"errors"
 	"strings"
 	"testing"
 )
@@ -56,6 +57,7 @@ func TestTemplate(t *testing.T) {
 	}{
 		"this row":         {"{in}-{out}", 1, "C6-D6", ""},
 		"row above":        {"{in@above}+{in}", 1, "C5+C6", ""},
+		"first to this":    {"SUM({in@first}:{in})", 2, "SUM($C$5:C7)", ""},
 		"total":            {"{in}/{in@total}", 2, "C7/$C$8", ""},
 		"in the total":     {"{in}-{out}", inTotal, "C8-D8", ""},
 		"no names":         {"SUM(A1:A2)", 0, "SUM(A1:A2)", ""},
@@ -95,6 +97,19 @@ func TestTemplateWithoutTotal(t *testing.T) {
 	}
 	if got, err := tab.expand(form, 0); err == nil {
 		t.Errorf("got %q for a total that is not there", got)
+	}
+}
+
+func TestTemplateFromFirstOfSplit(t *testing.T) {
+	b := newBook(sampleProps(t))
+	b.sheetRows = 8
+	tab := numbered(b.sheet("S", "S"), 9, tableSpec{long: true})
+	form, err := parseTemplate("SUM({n@first}:{n})", tab.index)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := tab.expand(form, 8); !errors.Is(err, errSplitFirst) {
+		t.Errorf("got %q, %v; want an error: no area runs over two sheets", got, err)
 	}
 }
 

@@ -21,16 +21,18 @@ type mutation struct {
 	change func(t *testing.T, old string) any
 }
 
-func mutations() []mutation {
-	add := func(step float64) func(*testing.T, string) any {
-		return func(t *testing.T, old string) any {
-			f, err := strconv.ParseFloat(old, 64)
-			if err != nil && old != "" {
-				t.Fatal(err)
-			}
-			return f + step
+// add adds a step to a figure.
+func add(step float64) func(*testing.T, string) any {
+	return func(t *testing.T, old string) any {
+		f, err := strconv.ParseFloat(old, 64)
+		if err != nil && old != "" {
+			t.Fatal(err)
 		}
+		return f + step
 	}
+}
+
+func mutations() []mutation {
 	other := func(a, b string) func(*testing.T, string) any {
 		return func(_ *testing.T, old string) any {
 			if old == a {
@@ -64,7 +66,7 @@ func TestMutationsBreakChecks(t *testing.T) {
 	rows := oneOfEach(c)
 	for i, m := range mutations() {
 		row := rows[i%len(rows)]
-		books[fmt.Sprintf("%s of row %d", m.column, row)] = mutated(t, data, tableOf(t, b, "Entries").cell(m.column, row), m)
+		books[fmt.Sprintf("%s of row %d", m.column, row)] = mutated(t, data, change{tableOf(t, b, "Entries").cell(m.column, row), m.change})
 	}
 	// The cover is the first sheet, and all that a CSV file holds.
 	covers := converted(t, office, books, "csv", "Text - txt - csv (StarCalc)")
@@ -79,16 +81,24 @@ func TestMutationsBreakChecks(t *testing.T) {
 	}
 }
 
-// mutated returns a workbook with one cell changed.
-func mutated(t *testing.T, data []byte, at cellRef, m mutation) []byte {
+// change is what happens to one cell.
+type change struct {
+	at cellRef
+	to func(t *testing.T, old string) any
+}
+
+// mutated returns a workbook with some cells changed.
+func mutated(t *testing.T, data []byte, changes ...change) []byte {
 	t.Helper()
 	f := open(t, data)
-	old, err := f.GetCellValue(at.sheet, at.local(), excelize.Options{RawCellValue: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := f.SetCellValue(at.sheet, at.local(), m.change(t, old)); err != nil {
-		t.Fatal(err)
+	for _, c := range changes {
+		old, err := f.GetCellValue(c.at.sheet, c.at.local(), excelize.Options{RawCellValue: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := f.SetCellValue(c.at.sheet, c.at.local(), c.to(t, old)); err != nil {
+			t.Fatal(err)
+		}
 	}
 	var buf bytes.Buffer
 	if err := f.Write(&buf); err != nil {

@@ -15,6 +15,7 @@ const (
 	wordProduct = "product"
 	wordFile    = "file"
 	wordOwner   = "owner"
+	wordMonth   = "month"
 )
 
 // names gives piles, accounts, products, files and owners the texts under which formulas look their rows

@@ -32,8 +32,12 @@ func (w *sheetWriter) setPage(s *sheet, nth int) error {
 	if s.onePage {
 		high = 1
 	}
-	if err := w.file.SetPageLayout(w.sheet, &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size,
-		FitToWidth: &wide, FitToHeight: &high}); err != nil {
+	layout := &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size, FitToWidth: &wide, FitToHeight: &high}
+	if s.scale > 0 {
+		scale := uint(s.scale)
+		layout = &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size, AdjustTo: &scale}
+	}
+	if err := w.file.SetPageLayout(w.sheet, layout); err != nil {
 		return err
 	}
 	side, end, edge := 0.5, 0.75, 0.3 // inches
@@ -76,7 +80,7 @@ func (w *sheetWriter) keepTogether(s *sheet, first, last int) error {
 	if s.onePage {
 		return nil
 	}
-	rows := rowsPerPage(w.width)
+	rows := s.rowsPerPage(w.width)
 	if last-w.page < rows {
 		return nil
 	}
@@ -91,8 +95,11 @@ func (w *sheetWriter) keepTogether(s *sheet, first, last int) error {
 }
 
 // rowsPerPage estimates how many rows surely fit on a page, from the width of the sheet's columns in
-// characters: 30 at full size, and more where the columns are scaled down to fit.
-func rowsPerPage(width float64) int {
+// characters: 30 at full size, and more where the sheet is scaled down.
+func (s *sheet) rowsPerPage(width float64) int {
 	const rows, fullWidth = 30, 135
+	if s.scale > 0 {
+		return rows * 100 / s.scale
+	}
 	return int(rows * max(1, width/fullWidth))
 }

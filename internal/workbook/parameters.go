@@ -23,6 +23,16 @@ const (
 	paramOfBook
 	paramJoinAnd
 	paramJoinOr
+	paramWidth
+	paramInside
+	paramDetection
+	paramInterval
+	paramMassRounding
+	paramRatioRounding
+	paramWordInside
+	paramWordOutside
+	paramWordRaised
+	paramWordQuiet
 	paramMovement
 )
 
@@ -79,6 +89,17 @@ func (d *closeBook) declareParameters(s *sheet) {
 		paramOfBook:    {text("Limit of the book"), text(ledger.LimitOfBook.String()), text("the per cent part of a limit is of the book figure; otherwise of the throughput")},
 		paramJoinAnd:   {text("Parts joined by and"), text(ledger.LimitAnd.String()), text("the limit is the larger part")},
 		paramJoinOr:    {text("Parts joined by or"), text(ledger.LimitOr.String()), text("the limit is the smaller part; otherwise the sum")},
+
+		paramWidth:         {text("Uncertainties in half a width"), number(decimal.NewFromFloat(widthFactor)), text("half the 95 % width of a residual, or of a sum of residuals, in standard uncertainties")},
+		paramInside:        {text("Uncertainties inside error"), number(decimal.NewFromFloat(insideLimit)), text("a residual of at most so many standard uncertainties is inside measurement error")},
+		paramDetection:     {text("Uncertainties of a loss that shows"), number(decimal.NewFromFloat(detectionFactor)), text("twice the 95 % quantile of the normal distribution: shows in 95 of 100 cases, with one false alarm in 20")},
+		paramInterval:      {text("Uncertainties in half an interval"), number(decimal.NewFromFloat(intervalFactor)), text("97.5 % quantile of the normal distribution: the 95 % interval of the size of a cause")},
+		paramMassRounding:  {text("Rounding of a stated mass, t"), number(decimal.NewFromFloat(massRounding * roundingSlack)), text("the statistics state masses to the kilogram: half of one, and a gram")},
+		paramRatioRounding: {text("Rounding of a stated ratio"), number(decimal.NewFromFloat(ratioRounding * roundingSlack)), text("the statistics state ratios to four places: half of the last, and a little")},
+		paramWordInside:    {text("Verdict within the error"), text(verdictInside), text("what a residual inside measurement error is called")},
+		paramWordOutside:   {text("Verdict beyond the error"), text(verdictOutside), text("what a residual outside it is called")},
+		paramWordRaised:    {text("Alarm above the threshold"), text(alarmRaised), text("what a statistic above its threshold is called")},
+		paramWordQuiet:     {text("Alarm below the threshold"), text(alarmQuiet), text("what any other is called")},
 	}
 	for col := range ledger.Columns {
 		rows = append(rows, []value{text("Movement of the column " + col.String()), text(movementWord(col)), text("roll-forward and lead add up the entries that have this word")})

@@ -33,6 +33,7 @@ type sheet struct {
 	main   *table // or nil
 
 	onePage bool // printed on one page, however small
+	scale   int  // per cent at which it is printed, with its page breaks where they are set; 0 fits it to a page's width
 	bare    bool // without title and subtitle: the first block is all that it has
 }
 

@@ -27,8 +27,7 @@ func (d *closeBook) declareThroughput(s *sheet, lines []surveyLine, book *table)
 			b := c.Base
 			row["counted_from"], row["since"], row["base"] = label(baseName(b.Record, c.Pile.Code)), instant(b.At), mass(b.Solids)
 			row["in"], row["out"], row["throughput"] = mass(b.In), mass(b.Out), mass(b.Throughput())
-			if c.HasDensity {
-				residual := decimal.NewFromInt(int64(b.Solids + b.In - b.Out)).Sub(found(c))
+			if residual, ok := l.residual(); ok {
 				row["residual"] = computed("{base}+{in}-{out}-"+book.cell("survey_solids", i).local(), tonnesOf(residual))
 			}
 			if c.HasDensity && b.Throughput() != 0 {
@@ -72,7 +71,7 @@ func (d *closeBook) declareLimits(s *sheet, lines []surveyLine, book *table) {
 	for i, l := range lines {
 		row := l.cells()
 		if l.hasDensity() && l.comparison.HasLimit {
-			rule := d.close.Register.Policies(d.month.Yard.Code, l.comparison.Survey.End).Limit
+			rule := d.ruleOf(l)
 			var part decimal.Decimal
 			limits[i], part = limitOf(rule, l)
 			row["joined"] = text(joinSingle)
@@ -86,17 +85,27 @@ func (d *closeBook) declareLimits(s *sheet, lines []surveyLine, book *table) {
 			base := "IF({of}=" + d.params.ref(paramOfBook) + ",ABS(" + book.cell("book", i).local() + ")," + d.throughput.cell("throughput", i).local() + ")"
 			row["percent_part"] = computed(base+"*{percent}", tonnesOf(part))
 			row["limit"], row["own"] = tonnesOf(limits[i]), mass(l.comparison.Limit)
-			row["beyond"] = computed("ABS("+book.cell("difference", i).local()+")>{limit}", boolean(l.difference().Abs().GreaterThan(limits[i])))
+			row["beyond"] = computed("ABS("+book.cell("difference", i).local()+")>{limit}", l.beyond(limits[i]))
 		}
 		rows = append(rows, d.row(columns, row))
 	}
-	t := s.table(tableSpec{name: "Limits", title: "The yard's own limit", about: "A rule for what must be explained. It does not say whether a difference is real. Blank where the yard has set none.", columns: columns, count: len(rows), rows: rowsOf(rows...)})
+	d.limits = s.table(tableSpec{name: "Limits", title: "The yard's own limit", about: "A rule for what must be explained. It does not say whether a difference is real. Blank where the yard has set none.", columns: columns, count: len(rows), rows: rowsOf(rows...)})
 	for i, l := range lines {
 		if l.hasDensity() && l.comparison.HasLimit {
-			d.check(checkRow{"Book v survey: limit of " + l.key, inTonnes, computed(t.cell("limit", i).String(), tonnesOf(limits[i])),
-				mass(l.comparison.Limit), 1 + d.sumTolerance(), t.cell("limit", i)})
+			d.check(checkRow{"Book v survey: limit of " + l.key, inTonnes, computed(d.limits.cell("limit", i).String(), tonnesOf(limits[i])),
+				mass(l.comparison.Limit), 1 + d.sumTolerance(), d.limits.cell("limit", i)})
 		}
 	}
+}
+
+// ruleOf returns the limit in force at a survey.
+func (d *closeBook) ruleOf(l surveyLine) ledger.Limit {
+	return d.close.Register.Policies(d.month.Yard.Code, l.comparison.Survey.End).Limit
+}
+
+// beyond is what the sheet's formula gives for a difference held against a limit in grams.
+func (l surveyLine) beyond(limit decimal.Decimal) value {
+	return boolean(l.difference().Abs().GreaterThan(limit))
 }
 
 // limitOf returns what the sheet's formulas give for a limit and its per cent part, in grams.

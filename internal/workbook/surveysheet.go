@@ -69,6 +69,16 @@ func (l surveyLine) difference() decimal.Decimal {
 	return decimal.NewFromInt(int64(l.book())).Sub(found(l.comparison))
 }
 
+// residual is what the sheet's formula gives for the balance since the survey before, in grams; ok is false
+// where there is no survey before or this one has no mass.
+func (l surveyLine) residual() (r decimal.Decimal, ok bool) {
+	if !l.hasDensity() || !l.comparison.HasBase {
+		return r, false
+	}
+	b := l.comparison.Base
+	return decimal.NewFromInt(int64(b.Solids + b.In - b.Out)).Sub(found(l.comparison)), true
+}
+
 func (d *closeBook) declareSurveys(s *sheet) {
 	piles, others := d.surveyLines()
 	volumes := d.declareVolumes(s, tableSpec{name: "SurveySolids", title: "From volume to solids", about: "The survey that decides for each pile, the last of the month.", main: true, frozen: 1}, piles)
@@ -76,6 +86,8 @@ func (d *closeBook) declareSurveys(s *sheet) {
 	d.bookSurvey = book
 	d.declareThroughput(s, piles, book)
 	d.declareLimits(s, piles, book)
+	d.declareErrors(s, piles)
+	d.declareDensityEffects(s, piles)
 	d.declareRolled(s, piles, book)
 	d.declareSupport(s, append(piles[:len(piles):len(piles)], others...))
 	if len(others) > 0 {

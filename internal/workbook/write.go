@@ -85,8 +85,8 @@ func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 		r, c := b.extent(nth)
 		rows, cols = max(rows, r), max(cols, c)
 	}
-	yes, grid, height := true, s.bare, float64(lineHeight)
-	if err := w.file.SetSheetProps(w.sheet, &excelize.SheetPropsOptions{FitToPage: &yes, DefaultRowHeight: &height, CustomHeight: &yes}); err != nil {
+	yes, fit, grid, height := true, s.scale == 0, s.bare, float64(lineHeight)
+	if err := w.file.SetSheetProps(w.sheet, &excelize.SheetPropsOptions{FitToPage: &fit, DefaultRowHeight: &height, CustomHeight: &yes}); err != nil {
 		return err
 	}
 	if err := w.file.SetSheetView(w.sheet, -1, &excelize.ViewOptions{ShowGridLines: &grid}); err != nil {
@@ -126,9 +126,14 @@ func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 func widths(blocks []block, cols int) []float64 {
 	out := make([]float64, cols)
 	for _, b := range blocks {
-		if t, ok := b.(*table); ok {
-			for i, c := range t.spec.columns {
+		switch b := b.(type) {
+		case *table:
+			for i, c := range b.spec.columns {
 				out[i] = max(out[i], c.width)
+			}
+		case chartBlock:
+			if b.size == smallChart() {
+				out[0] = max(out[0], smallChartColumn)
 			}
 		}
 	}
