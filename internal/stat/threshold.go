@@ -22,8 +22,8 @@ type AlarmPolicy struct {
 
 // DefaultAlarmPolicy returns one false alarm in twenty, shared out to the classes that need it. One bad survey is a
 // single spike in one pile and is hardest to see; a swap is felt by two piles at once and needs the least. The
-// shares were chosen on the invented yard of section 7 of the method page: a bad survey is found there in 57 years of
-// 100, where one threshold for all finds 52, a bad belt in 82 for 80, and an abrupt loss in 76 for 78.
+// shares were chosen on the invented yard of section 7 of the method page: a bad survey is found there in 58 years of
+// 100, where the page's one threshold for all classes finds 50, and no other fault of the page is found less often.
 func DefaultAlarmPolicy() AlarmPolicy {
 	return AlarmPolicy{Level: 0.05, Seed: 1, Shares: PerClass{
 		ClassLoss: 1.5, ClassSwap: 0.25, ClassLoader: 0.75, ClassBelt: 1, ClassDensity: 2.5, ClassSurvey: 4}}
