@@ -25,7 +25,7 @@ func (w *fieldWriter) text(name, value string) {
 		return
 	}
 	w.open(name)
-	w.body = appendJSONString(w.body, value)
+	w.body = AppendJSONString(w.body, value)
 }
 
 func (w *fieldWriter) mass(name string, m Mass) {
@@ -55,7 +55,7 @@ func (w *fieldWriter) open(name string) {
 	if len(w.body) > 1 {
 		w.body = append(w.body, ',')
 	}
-	w.body = append(appendJSONString(w.body, name), ':')
+	w.body = append(AppendJSONString(w.body, name), ':')
 }
 
 const tagPrefix = "tag "
@@ -101,8 +101,8 @@ func (r *Record) AppendLine(b []byte) []byte {
 	b = strconv.AppendInt(b, r.Seq, 10)
 	field := func(name, value string) {
 		if value != "" {
-			b = append(appendJSONString(append(b, ','), name), ':')
-			b = appendJSONString(b, value)
+			b = append(AppendJSONString(append(b, ','), name), ':')
+			b = AppendJSONString(b, value)
 		}
 	}
 	field("kind", r.Fact.Kind().String())
@@ -245,7 +245,7 @@ func (d *fieldReader) tags() []Tag {
 }
 
 // parseBody reads a body strictly: an object of strings without blanks, no name twice, no escape that
-// appendJSONString would not have written.
+// AppendJSONString would not have written.
 func parseBody(b []byte) (*fieldReader, error) {
 	d := &fieldReader{fields: make([]Field, 0, 16)}
 	if len(b) < 2 || b[0] != '{' || b[len(b)-1] != '}' {
@@ -273,10 +273,10 @@ func parseBody(b []byte) (*fieldReader, error) {
 
 const lowerHex = "0123456789abcdef"
 
-// appendJSONString quotes s as JSON in one way only: quote, backslash and the control characters below
+// AppendJSONString quotes s as JSON in one way only: quote, backslash and the control characters below
 // blank are escaped, everything else stands as it is. s must be valid UTF-8; a byte that is not becomes
 // U+FFFD.
-func appendJSONString(b []byte, s string) []byte {
+func AppendJSONString(b []byte, s string) []byte {
 	b = append(b, '"')
 	start := 0
 	for i := 0; i < len(s); {
@@ -304,7 +304,7 @@ func appendJSONString(b []byte, s string) []byte {
 	return append(append(b, s[start:]...), '"')
 }
 
-// cutJSONString takes one string that appendJSONString wrote off the front of b.
+// cutJSONString takes one string that AppendJSONString wrote off the front of b.
 func cutJSONString(b []byte) (s string, rest []byte, ok bool) {
 	if len(b) == 0 || b[0] != '"' {
 		return "", nil, false

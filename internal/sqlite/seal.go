@@ -209,14 +209,14 @@ func appendEntry(b []byte, e *ledger.Entry) []byte {
 	b = append(b, entryKind+` {"seq":`...)
 	b = strconv.AppendInt(b, e.Record.Seq, 10)
 	b = append(b, `,"record":`...)
-	b = appendQuoted(b, e.Record.ID())
+	b = ledger.AppendJSONString(b, e.Record.ID())
 	if e.Flags != 0 {
 		b = append(b, `,"flags":`...)
 		b = strconv.AppendInt(b, int64(e.Flags), 10)
 	}
 	if m := e.Moisture.Percent(); !m.IsZero() {
 		b = append(b, `,"moisture_pct_dry":`...)
-		b = appendQuoted(b, m.String())
+		b = ledger.AppendJSONString(b, m.String())
 	}
 	b = append(b, `,"legs":[`...)
 	for i, l := range e.Legs {
@@ -224,9 +224,9 @@ func appendEntry(b []byte, e *ledger.Entry) []byte {
 			b = append(b, ',')
 		}
 		b = append(b, `{"from":`...)
-		b = appendQuoted(b, l.From.String())
+		b = ledger.AppendJSONString(b, l.From.String())
 		b = append(b, `,"to":`...)
-		b = appendQuoted(b, l.To.String())
+		b = ledger.AppendJSONString(b, l.To.String())
 		b = append(b, `,"solids_g":"`...)
 		b = strconv.AppendInt(b, int64(l.Solids), 10)
 		b = append(b, `","water_g":"`...)
@@ -240,21 +240,4 @@ func appendEntry(b []byte, e *ledger.Entry) []byte {
 func appendLine(b []byte, kind, line string) []byte {
 	b = append(append(b, kind...), ' ')
 	return append(append(b, line...), '\n')
-}
-
-// appendQuoted quotes a string as JSON in the one way that records do.
-func appendQuoted(b []byte, s string) []byte {
-	const hex = "0123456789abcdef"
-	b = append(b, '"')
-	for i := range len(s) {
-		switch c := s[i]; {
-		case c < ' ':
-			b = append(b, '\\', 'u', '0', '0', hex[c>>4], hex[c&15])
-		case c == '"' || c == '\\':
-			b = append(b, '\\', c)
-		default:
-			b = append(b, c)
-		}
-	}
-	return append(b, '"')
 }
