@@ -32,6 +32,8 @@ var mayImport = map[string][]string{
 	"internal/stat":         {"gonum.org/v1/gonum"},
 	"internal/stat/simyard": {"repose/internal/stat"},
 	"internal/simyard":      {},
+	"internal/assign":       {},
+	"internal/match":        {"repose/ledger", "repose/internal/assign"},
 	"internal/measure":      {"repose/ledger", "repose/internal/stat", "github.com/shopspring/decimal"},
 	"internal/book":         {"repose/ledger", "repose/internal/sqlite", "repose/internal/report", "repose/internal/measure", "repose/internal/stat"},
 	"internal/workbook":     {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},

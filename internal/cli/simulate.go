@@ -56,6 +56,39 @@ A fault is written KIND:WHERE:MONTHS:SIZE, months counted from 1:
   lumped:L1:5:3                one record of L1 in month 5 holds three truckloads
   missing:L1:7:4               four tickets of L1 in month 7 are not in the tables
 
+Faults of single records make the tables fuller: passes, tares, purposes, a totaliser. In month 7:
+
+  repeated-number:L1:7:2       two tickets bear the number of the one before
+  out-of-order:L1:7:2          two pairs of tickets run against time
+  void-after-exit:L1:7:2       two loads are void though the deck weighed their trucks
+  void-reissued:L1:7:2         two loads are void and stand again under the next number
+  near-twin:L1:7:2             two loads stand again under the next number
+  no-deck-ticket:L1:7:2        two loads never crossed the deck
+  no-loader-load:L1:7:2        two deck tickets have no load, and no number is missing
+  bucket-pass:L1:7:2           two loads have a bucket counted twice; -2: not counted
+  unit-slip:D1:7:30            30 tickets in a row in short tons called t; -30: the reverse
+  wrong-pile:C>B:7:2           two loads from C are recorded from B
+  wrong-product:C>B:7:2        two loads from C are recorded with the product of B
+  wrong-truck:L1:7:2           two loads name a truck that was elsewhere
+  split-load:L1:7:2            two trucks stand on two records each
+  old-tare:D1:7:1              one truck's tare is never weighed again
+  same-tare:D1:7:3             three trucks share one exact tare
+  outside-hours:L1:7:2         two loads after closing
+  night-pickup:L1:7:2          two loads to customers late in the night
+  one-sided:C>D:7:2            two transfers do not say where they went
+  below-zero:D:7:1             a load keyed tens of times too large takes the book of D below zero
+  belt-idle:B1:7:40t           B1 counts 40 t at night, with nothing on it
+  feed-as-new:B2:7:1           B2 runs while stone is fed to the crusher
+  totaliser-reset:B2:7:1       the totaliser of B2 is set to zero without a note
+  stale-density:E:7:400d       the density of E is 400 days old at the survey, or more
+  stale-moisture:A:7:90d       the moisture of A is 90 days old at the month's end, or more
+  stale-base:B:7:900d          the survey of B is taken from a base of 900 days before
+  survey-while-loading:A:7:2   two loads leave A while it is surveyed
+  toe-jump:C:7:+25%            the toe area of C is 25 % too large, its volume right
+  wet-for-dry:A:7:1            a moisture of A is entered on the wet basis
+  round-weights:L1:7:40        40 tickets in a row in whole t
+  outage-pad:L1:7:5            five tickets in a row from a pad, without deck tickets
+
 With --reps, simulates a yard's year so many times for each of several faults and prints how often, how
 soon and how rightly each is found, beside what percentage rules would have found. The same seed gives the
 same figures, whatever the number of processors. Tool and truth share one model of errors here: real yards

@@ -68,13 +68,23 @@ func (c calendar) workdays(month int) []time.Time {
 	return days
 }
 
+// shift is the part of a staffed day in which something happens, from midnight.
+type shift struct{ from, until time.Duration }
+
+// usual leaves some quiet after opening and before closing.
+var usual = shift{openHour*time.Hour + 10*time.Minute, closeHour*time.Hour - 10*time.Minute}
+
 // slot returns the time of the i-th of n events that are spread evenly over the staffed hours of days.
-func slot(days []time.Time, i, n int) time.Time {
-	const quiet = 10 * time.Minute // after opening and before closing
-	busy := (closeHour-openHour)*time.Hour - 2*quiet
-	at := time.Duration(mulDiv(int64(busy)*int64(len(days)), int64(2*i+1), int64(2*n))).Truncate(time.Second)
+func slot(days []time.Time, i, n int) time.Time { return usual.slot(days, i, n, 0) }
+
+// slot returns the time of the i-th of n events that are spread evenly over the shifts of days, moved by e
+// of the time between two of them.
+func (s shift) slot(days []time.Time, i, n int, e PPB) time.Time {
+	busy := s.until - s.from
+	all := int64(busy) * int64(len(days))
+	at := time.Duration(mulDiv(all, int64(2*i+1), int64(2*n)) + mulDiv(all/int64(n), int64(e), billion)).Truncate(time.Second)
 	day := min(int(at/busy), len(days)-1)
-	return clock(days[day], openHour, 0).Add(quiet + at - time.Duration(day)*busy)
+	return days[day].Add(s.from + at - time.Duration(day)*busy)
 }
 
 func clock(day time.Time, hour, minute int) time.Time {

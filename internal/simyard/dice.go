@@ -22,6 +22,18 @@ const (
 	faultStream // the first of as many as there are faults
 )
 
+// The streams of what only a detailed yard has, beyond those of faults.
+const (
+	momentStream uint64 = iota + 1_001
+	purposeStream
+	truckStream
+	lagStream
+	tareStream
+	feedStream
+	feedLoadStream
+	toeStream
+)
+
 // dice is one stream of chance.
 type dice struct{ r *rand.Rand }
 

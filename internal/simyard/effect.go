@@ -12,6 +12,21 @@ type effect struct {
 	solids Grams // of a fault in tonnes or in tickets, as much as it came to in whole loads
 	loads  []int // into simulation.loads, in order
 	hauls  []int // into simulation.hauls
+	items  []item
+}
+
+// item is what one exception of the register should speak of.
+type item struct {
+	loads, hauls []int
+	ids          []string // of other records
+	solids       Grams    // beside that of loads and hauls
+	shares       []share  // of differences, beside those that follow from loads and hauls
+}
+
+// share is what a fault makes of the difference of one pile in one month: book less survey.
+type share struct {
+	pile, month int
+	missing     Grams
 }
 
 // applyFaults lets go wrong what the configuration asks for. What a scale, a density or a survey reads wrongly
@@ -23,7 +38,7 @@ func (s *simulation) applyFaults() error {
 			if !f.lasts(t) {
 				continue
 			}
-			e, err := s.apply(f, t, d)
+			e, err := s.apply(f, t, d, faulted{i + 1, t})
 			if err != nil {
 				return fmt.Errorf("fault %q: month %d: %w", f, t, err)
 			}
@@ -33,7 +48,7 @@ func (s *simulation) applyFaults() error {
 	return nil
 }
 
-func (s *simulation) apply(f Fault, month int, d dice) (e effect, err error) {
+func (s *simulation) apply(f Fault, month int, d dice, by faulted) (e effect, err error) {
 	e.month = month
 	switch f.Kind {
 	case Loss:
@@ -47,6 +62,10 @@ func (s *simulation) apply(f Fault, month int, d dice) (e effect, err error) {
 		err = s.lump(f, d, &e)
 	case Missing:
 		err = s.dropTickets(f, d, &e)
+	default:
+		if f.Kind.ofRecords() {
+			err = s.applyToRecords(f, d, by, &e)
+		}
 	}
 	return e, err
 }
@@ -82,7 +101,7 @@ func (s *simulation) missTransfer(f Fault, e *effect) error {
 		}
 		known = true
 		for k, h := range s.hauls {
-			if h.route == i && h.month == e.month && !h.missed {
+			if h.route == i && h.month == e.month && !h.missed && !h.oneSided {
 				all = append(all, k)
 			}
 		}
@@ -139,6 +158,9 @@ func (s *simulation) lump(f Fault, d dice, e *effect) error {
 // dropTickets takes tickets out of the tables, here and there in the month.
 func (s *simulation) dropTickets(f Fault, d dice, e *effect) error {
 	all := s.loadsOf(e.month, func(l load) bool { return l.loader == loaderOf(f.Instrument) })
+	if s.cfg.Detailed { // nobody misses the number after the last
+		all = slices.DeleteFunc(all, func(k int) bool { return !s.neighbours(k, k+1) })
+	}
 	n := int(f.Size)
 	if n > len(all) {
 		return fmt.Errorf("loader %s has %d tickets free for it: want no more", f.Instrument, len(all))
@@ -158,11 +180,21 @@ func loaderOf(code string) int { return scaleOf(code) - beltCount }
 func (s *simulation) loadsOf(month int, wanted func(load) bool) []int {
 	var all []int
 	for k, l := range s.loads {
-		if l.month == month && !l.atFault && wanted(l) {
+		if l.month == month && s.free(k) && wanted(l) {
 			all = append(all, k)
 		}
 	}
 	return all
+}
+
+// free reports whether a load is to be had for a fault: no fault has touched it, nor, in a detailed yard, its
+// loader's loads before and after it, and it has a customer.
+func (s *simulation) free(k int) bool {
+	if s.loads[k].atFault || s.loads[k].internal {
+		return false
+	}
+	apart := func(other int) bool { return !s.neighbours(k, other) || !s.loads[other].atFault }
+	return !s.cfg.Detailed || apart(k-1) && apart(k+1)
 }
 
 // nearest returns how many of n masses, from the first on, come nearest to a mass, and their sum.

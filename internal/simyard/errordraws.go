@@ -58,14 +58,6 @@ func (s *simulation) densityTaken(test int) time.Time {
 	return clock(s.cal.lastDay(test*s.cfg.DensityMonths), openHour-1, 0)
 }
 
-// densityTest returns the density test, counted from 0, in force at the survey that ends a month.
-func (c Config) densityTest(month int) int {
-	if c.DensityMonths == 0 {
-		return 0
-	}
-	return month / c.DensityMonths
-}
-
 // tested returns what the test of a month says of a pile's moisture: what makes solids wrong by e in
 //
 //	1 + tested = (1 + true) / (1 + e)

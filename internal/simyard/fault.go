@@ -8,80 +8,6 @@ import (
 	"strings"
 )
 
-// FaultKind is a kind of fault.
-type FaultKind uint8
-
-// The kinds of faults, and what Size means for each.
-const (
-	Loss           FaultKind = iota + 1 // t of solids a month, carried off without a record
-	Swap                                // t of solids a month, loaded from Pile and recorded from Other
-	Loader                              // fraction by which a loader's scale reads high
-	Belt                                // fraction by which a belt reads high
-	Density                             // fraction by which the density in use is above the pile's
-	Survey                              // fraction by which a survey's volume is high
-	MissedTransfer                      // t of solids a month, carried from Pile to Other without a record
-	Lumped                              // truckloads that a loader has on a single record, once a month
-	Missing                             // tickets of a loader a month that are not in the tables
-)
-
-// place says where a kind of fault happens.
-type place uint8
-
-const (
-	atPile place = iota + 1
-	betweenPiles
-	atLoader
-	atBelt
-)
-
-// measure says how the size of a kind of fault is written.
-type measure uint8
-
-const (
-	inTonnes measure = iota + 1
-	inPercent
-	inNumber
-)
-
-// faultKinds are the names, places and sizes of the kinds.
-var faultKinds = [...]struct {
-	name     string
-	place    place
-	measure  measure
-	min, max float64 // of Size
-}{
-	Loss:           {"loss", atPile, inTonnes, 1, 100_000},
-	Swap:           {"swap", betweenPiles, inTonnes, 1, 100_000},
-	Loader:         {"loader", atLoader, inPercent, -0.5, 0.5},
-	Belt:           {"belt", atBelt, inPercent, -0.5, 0.5},
-	Density:        {"density", atPile, inPercent, -0.5, 0.5},
-	Survey:         {"survey", atPile, inPercent, -0.5, 0.5},
-	MissedTransfer: {"missed-transfer", betweenPiles, inTonnes, 1, 100_000},
-	Lumped:         {"lumped", atLoader, inNumber, 2, 6},
-	Missing:        {"missing", atLoader, inNumber, 1, 1_000},
-}
-
-// String returns the kind's name on the command line, and "unknown" for what is no kind.
-func (k FaultKind) String() string {
-	if !k.known() {
-		return "unknown"
-	}
-	return faultKinds[k].name
-}
-
-func (k FaultKind) known() bool { return k >= Loss && int(k) < len(faultKinds) }
-
-func (k FaultKind) is(p place) bool { return faultKinds[k].place == p }
-
-// FaultKinds returns all kinds.
-func FaultKinds() []FaultKind {
-	var all []FaultKind
-	for k := Loss; int(k) < len(faultKinds); k++ {
-		all = append(all, k)
-	}
-	return all
-}
-
 const maxMonth = 999
 
 // Fault is something that goes wrong in the yard beyond its stated errors.
@@ -89,7 +15,7 @@ type Fault struct {
 	Kind       FaultKind
 	Pile       string // of a loss, a density or a survey; the pile that the stone truly left
 	Other      string // the pile that the records have it from, or the one it was carried to
-	Instrument string // a loader or belt
+	Instrument string // a loader, belt or deck
 	Month      int    // first month, counted from 1; a survey is the one that ends its month
 	Months     int    // how many months it lasts; 0 for all from the first on
 	Size       float64
@@ -120,6 +46,8 @@ func (f Fault) size() string {
 	switch faultKinds[f.Kind].measure {
 	case inTonnes:
 		return plain(f.Size) + "t"
+	case inDays:
+		return plain(f.Size) + "d"
 	case inPercent:
 		sign := ""
 		if f.Size > 0 {
@@ -139,6 +67,17 @@ func (f Fault) lasts(month int) bool {
 
 // excess returns the size of a fault that makes something read high.
 func (f Fault) excess() PPB { return PPB(billion).times(f.Size) }
+
+// count returns the size of a fault that is stated in pieces, without its sign.
+func (f Fault) count() int { return int(math.Abs(f.Size)) }
+
+// sign returns 1 or -1, as the size of a fault is.
+func (f Fault) sign() int {
+	if f.Size < 0 {
+		return -1
+	}
+	return 1
+}
 
 // mass returns the size of a fault that is stated in t.
 func (f Fault) mass() Grams { return Grams(math.Round(f.Size * float64(tonne))) }
@@ -161,8 +100,10 @@ func (f Fault) check() error {
 		return fmt.Errorf("size %s: want %s to %s", f.size(), low.size(), high.size())
 	case k.measure == inPercent && f.excess() == 0:
 		return fmt.Errorf("size %s: want one that is not zero", f.size())
-	case k.measure == inNumber && f.Size != math.Trunc(f.Size):
+	case (k.measure == inNumber || k.measure == inDays) && f.Size != math.Trunc(f.Size):
 		return fmt.Errorf("size %s: want a whole number", f.size())
+	case f.Size == 0:
+		return fmt.Errorf("size %s: want one that is not zero", f.size())
 	}
 	return nil
 }
@@ -178,6 +119,10 @@ func (f Fault) checkPlace() error {
 		codes, want = []string{f.Instrument}, scaleCodes("loader")
 	case atBelt:
 		codes, want = []string{f.Instrument}, scaleCodes("belt")
+	case atDeck:
+		codes, want = []string{f.Instrument}, scaleCodes("deck")
+	case atTruckScale:
+		codes, want = []string{f.Instrument}, append(scaleCodes("loader"), scaleCodes("deck")...)
 	}
 	for _, code := range codes {
 		if !slices.Contains(want, code) {

@@ -52,14 +52,20 @@ func takeIn(t testing.TB, y *simyard.Yard) []ledger.Record {
 	return s.records
 }
 
-// derive runs the ledger over the months of a book, the opening day's first.
+// derive runs the ledger over the months of a book that opens at the end of 2025, the opening day's first.
 func derive(t testing.TB, records []ledger.Record, months int) (*ledger.Register, []*ledger.Month) {
+	t.Helper()
+	return deriveFrom(t, records, "2025-12", months)
+}
+
+// deriveFrom runs the ledger over the months of a book, from that of the opening day on.
+func deriveFrom(t testing.TB, records []ledger.Record, opening string, months int) (*ledger.Register, []*ledger.Month) {
 	t.Helper()
 	reg, err := ledger.NewRegister(records)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := ledger.ParsePeriod("2025-12")
+	p, err := ledger.ParsePeriod(opening)
 	if err != nil {
 		t.Fatal(err)
 	}

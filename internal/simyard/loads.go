@@ -1,10 +1,6 @@
 package simyard
 
-import (
-	"fmt"
-	"slices"
-	"time"
-)
+import "time"
 
 // load is one truckload out of a pile.
 type load struct {
@@ -18,10 +14,16 @@ type load struct {
 	weighed     Grams // by the deck scale, wet
 	truck       int
 	customer    int
+	internal    bool          // the yard uses it itself: no customer, and no way over the deck
+	lag         time.Duration // from the loader to the deck scale
+	tare        Grams         // of the truck on this visit
 	fate        fate
-	atFault     bool   // a fault concerns it, and no second one may
-	ticket      string // empty for one that has no record of its own
-	deckTicket  string
+	atFault     bool // a fault concerns it, and no second one may
+	mishap      mishap
+	records     []record // that the loader has of it
+	slip        Grams    // what records that count state beyond what the loader showed, wet
+	ticket      string   // of the first of them, or the number that is missing
+	deckTicket  string   // empty where the deck scale has none
 }
 
 // fate is what became of a load's record.
@@ -31,7 +33,12 @@ const (
 	written  fate = iota
 	missed        // it has a ticket number and is not in the tables
 	absorbed      // it is on the record of a later load
+	unseen        // it has no record and no number
+	voided        // its record is there and counts for nothing
 )
+
+// counted reports whether a record has a load leave a pile.
+func (f fate) counted() bool { return f == written || f == absorbed }
 
 // haul is one load from a pile to another.
 type haul struct {
@@ -41,6 +48,7 @@ type haul struct {
 	solids, wet Grams
 	shown       Grams
 	missed      bool // nobody recorded it
+	oneSided    bool // its record does not say where it went
 	ticket      string
 }
 
@@ -53,7 +61,7 @@ func (s *simulation) loadTrucks() {
 		for l := range loaderCount {
 			var month []load
 			for i, p := range piles {
-				solids := p.soldBy(l, sold(i, s.cal.season(t)))
+				solids := p.soldBy(l, s.cfg.share(sold(i, s.cal.season(t))))
 				for _, part := range solids.split(d.weights(s.trucks(solids, i, t)), 1) {
 					month = append(month, load{month: t, loader: l, pile: i, recorded: i,
 						solids: part, wet: part.wet(s.months[t].moisture[i])})
@@ -62,10 +70,14 @@ func (s *simulation) loadTrucks() {
 			d.r.Shuffle(len(month), func(i, j int) { month[i], month[j] = month[j], month[i] })
 			for i := range month {
 				month[i].at = slot(days, i, len(month))
+				month[i].lag = toDeck
 				month[i].customer = d.r.IntN(customerCount)
 			}
 			s.loads = append(s.loads, month...)
 		}
+	}
+	for i, l := range s.inTime() {
+		l.truck = i % truckCount
 	}
 }
 
@@ -81,7 +93,7 @@ func (s *simulation) haulTransfers() {
 	for t := 1; t <= s.cfg.Months; t++ {
 		days := s.cal.workdays(t)
 		for i, r := range routes {
-			solids := r.carried(t)
+			solids := s.cfg.share(r.carried(t))
 			if solids == 0 {
 				continue
 			}
@@ -107,6 +119,11 @@ func (s *simulation) weigh() {
 		h := &s.hauls[i]
 		h.shown = s.weighed(hauling, loaderScale(routes[h.route].loader), h.month, h.wet)
 	}
+	feeding := newDice(s.cfg.Seed, feedStream)
+	for i := range s.feeds {
+		f := &s.feeds[i]
+		f.shown = s.weighed(feeding, loaderScale(feedLoader), f.month, f.wet)
+	}
 }
 
 // weighed returns what a scale shows for one load.
@@ -114,32 +131,4 @@ func (s *simulation) weighed(d dice, scale, month int, wet Grams) Grams {
 	in := scales[scale]
 	e := d.normal(in.random.times(s.cfg.Scale))
 	return s.reading(scale, month, wet).with(e).inSteps(in.step)
-}
-
-// numberTickets gives every record its number, in order of time: of each loader's loads, of each loader's
-// transfers, and of the deck scale, which weighs every truck that a loader has loaded. A load on another's
-// record has no number of its own.
-func (s *simulation) numberTickets() {
-	var loads, hauls [loaderCount]int
-	s.byTime = make([]*load, len(s.loads))
-	for i := range s.loads {
-		l := &s.loads[i]
-		s.byTime[i] = l
-		if l.fate != absorbed {
-			loads[l.loader]++
-			l.ticket = fmt.Sprintf("%s-%06d", scales[loaderScale(l.loader)].code, loads[l.loader])
-		}
-	}
-	slices.SortStableFunc(s.byTime, func(a, b *load) int { return a.at.Compare(b.at) })
-	for i, l := range s.byTime {
-		l.truck = i % truckCount
-		l.deckTicket = fmt.Sprintf("W%06d", i+1)
-	}
-	for i := range s.hauls {
-		if h := &s.hauls[i]; !h.missed {
-			loader := routes[h.route].loader
-			hauls[loader]++
-			h.ticket = fmt.Sprintf("%s-T%05d", scales[loaderScale(loader)].code, hauls[loader])
-		}
-	}
 }

@@ -21,6 +21,9 @@ import (
 //	missed-transfer:F>E:9:2200t 2200 t are carried from F to E and not recorded
 //	lumped:L1:5:3               one record of L1 in month 5 holds three truckloads
 //	missing:L1:7:4              four tickets of L1 in month 7 are not in the tables
+//	bucket-pass:L1:7:2          two loads of L1 have a bucket counted twice; with -2, a bucket not counted
+//	unit-slip:D1:7:30           30 tickets of deck D1 in a row in short tons called t; with -30, the reverse
+//	stale-moisture:A:7:90d      the moisture of A is 90 days old at the end of month 7
 //
 // Months count from 1; 6 is one month, 5-12 are eight, and 8- is from month 8 to the end. Tonnes are
 // solids, in each of the months. Letters may be of either case; blanks do not matter.
@@ -91,7 +94,7 @@ func parseMonths(s string) (first, months int, err error) {
 	return first, last - first + 1, nil
 }
 
-var sizeForm = regexp.MustCompile(`^([+-]?[0-9]{1,9}(?:\.[0-9]{1,6})?)(T|%)?$`)
+var sizeForm = regexp.MustCompile(`^([+-]?[0-9]{1,9}(?:\.[0-9]{1,6})?)(T|%|D)?$`)
 
 // parseSize reads a size in the measure of its kind.
 func parseSize(measure measure, s string) (float64, error) {
@@ -102,6 +105,8 @@ func parseSize(measure measure, s string) (float64, error) {
 		unit, want = "T", "tonnes such as 800t"
 	case inPercent:
 		unit, want = "%", "per cent such as +3%"
+	case inDays:
+		unit, want = "D", "days such as 90d"
 	default:
 		want = "a whole number such as 4"
 	}

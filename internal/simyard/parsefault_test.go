@@ -9,6 +9,13 @@ import (
 	"repose/internal/simyard"
 )
 
+// allKinds is what a message says may be asked for.
+const allKinds = "loss, swap, loader, belt, density, survey, missed-transfer, lumped, missing, repeated-number, out-of-order, " +
+	"void-after-exit, void-reissued, near-twin, no-deck-ticket, no-loader-load, bucket-pass, unit-slip, wrong-pile, " +
+	"wrong-product, wrong-truck, split-load, old-tare, same-tare, outside-hours, night-pickup, one-sided, below-zero, " +
+	"belt-idle, feed-as-new, totaliser-reset, stale-density, stale-moisture, stale-base, survey-while-loading, toe-jump, " +
+	"wet-for-dry, round-weights, outage-pad"
+
 func TestParseFault(t *testing.T) {
 	for text, want := range map[string]simyard.Fault{
 		"loss:B:6:800t":               {Kind: simyard.Loss, Pile: "B", Month: 6, Months: 1, Size: 800},
@@ -21,6 +28,12 @@ func TestParseFault(t *testing.T) {
 		"missed-transfer:F>E:9:2200t": {Kind: simyard.MissedTransfer, Pile: "F", Other: "E", Month: 9, Months: 1, Size: 2200},
 		"lumped:L1:5:3":               {Kind: simyard.Lumped, Instrument: "L1", Month: 5, Months: 1, Size: 3},
 		"missing:L1:7:4":              {Kind: simyard.Missing, Instrument: "L1", Month: 7, Months: 1, Size: 4},
+		"bucket-pass:L1:7:-2":         {Kind: simyard.BucketPass, Instrument: "L1", Month: 7, Months: 1, Size: -2},
+		"unit-slip:D1:7:30":           {Kind: simyard.UnitSlip, Instrument: "D1", Month: 7, Months: 1, Size: 30},
+		"old-tare:D1:7-9:1":           {Kind: simyard.OldTare, Instrument: "D1", Month: 7, Months: 3, Size: 1},
+		"wrong-pile:C>B:7:3":          {Kind: simyard.WrongPile, Pile: "C", Other: "B", Month: 7, Months: 1, Size: 3},
+		"stale-density:E:7-:400d":     {Kind: simyard.StaleDensity, Pile: "E", Month: 7, Size: 400},
+		"belt-idle:B1:7:40.5t":        {Kind: simyard.BeltIdle, Instrument: "B1", Month: 7, Months: 1, Size: 40.5},
 	} {
 		got, err := simyard.ParseFault(text)
 		if err != nil {
@@ -56,7 +69,7 @@ func TestParseFaultErrors(t *testing.T) {
 	for _, c := range [][2]string{
 		{"", `fault "": 1 parts: want KIND:WHERE:MONTHS:SIZE, such as loss:B:6:800t`},
 		{"loss:B:6", `fault "loss:B:6": 3 parts: want KIND:WHERE:MONTHS:SIZE, such as loss:B:6:800t`},
-		{"theft:B:6:8t", `fault "theft:B:6:8t": kind "theft": want one of loss, swap, loader, belt, density, survey, missed-transfer, lumped, missing`},
+		{"theft:B:6:8t", `fault "theft:B:6:8t": kind "theft": want one of ` + allKinds},
 		{"loss:G:6:8t", `fault "loss:G:6:8t": "G": want one of A, B, C, D, E, F`},
 		{"swap:C:6:8t", `fault "swap:C:6:8t": "C": want two piles, such as C>B`},
 		{"swap:C>C:6:8t", `fault "swap:C>C:6:8t": "C" twice: want two piles`},
@@ -76,6 +89,12 @@ func TestParseFaultErrors(t *testing.T) {
 		{"lumped:L1:6:3t", `fault "lumped:L1:6:3t": size "3t": want a whole number such as 4`},
 		{"lumped:L1:6:1", `fault "lumped:L1:6:1": size 1: want 2 to 6`},
 		{"missing:L1:6:2.5", `fault "missing:L1:6:2.5": size 2.5: want a whole number`},
+		{"bucket-pass:L1:6:0", `fault "bucket-pass:L1:6:0": size 0: want one that is not zero`},
+		{"bucket-pass:L1:6:-101", `fault "bucket-pass:L1:6:-101": size -101: want -100 to 100`},
+		{"unit-slip:B1:6:3", `fault "unit-slip:B1:6:3": "B1": want one of L1, L2, D1`},
+		{"same-tare:L1:6:3", `fault "same-tare:L1:6:3": "L1": want one of D1`},
+		{"stale-base:A:6:90", `fault "stale-base:A:6:90": size "90": want days such as 90d`},
+		{"stale-base:A:6:1.5d", `fault "stale-base:A:6:1.5d": size 1.5d: want a whole number`},
 		{"survey:A:6:1e3%", `fault "survey:A:6:1e3%": size "1e3%": want per cent such as +3%`},
 	} {
 		if _, err := simyard.ParseFault(c[0]); err == nil || err.Error() != c[1] {
@@ -89,24 +108,8 @@ func TestFaultRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := simyard.Fault{Kind: rapid.SampledFrom(simyard.FaultKinds()).Draw(t, "kind"),
 			Month: rapid.IntRange(1, 60).Draw(t, "month"), Months: rapid.IntRange(0, 60).Draw(t, "months")}
-		piles := rapid.Permutation([]string{"A", "B", "C", "D", "E", "F"}).Draw(t, "piles")
-		switch f.Kind {
-		case simyard.Loss:
-			f.Pile, f.Size = piles[0], rapid.Float64Range(1, 100_000).Draw(t, "size")
-			f.Size = float64(int64(f.Size*1e6)) / 1e6
-		case simyard.Swap, simyard.MissedTransfer:
-			f.Pile, f.Other, f.Size = piles[0], piles[1], float64(rapid.IntRange(1, 100_000).Draw(t, "size"))
-		case simyard.Density, simyard.Survey:
-			f.Pile, f.Size = piles[0], float64(rapid.IntRange(1, 50_000_000).Draw(t, "size"))/100_000_000
-		case simyard.Belt:
-			f.Instrument, f.Size = "B2", -float64(rapid.IntRange(1, 50_000_000).Draw(t, "size"))/100_000_000
-		case simyard.Loader:
-			f.Instrument, f.Size = "L2", float64(rapid.IntRange(1, 5_000).Draw(t, "size"))/10_000
-		case simyard.Lumped:
-			f.Instrument, f.Size = "L1", float64(rapid.IntRange(2, 6).Draw(t, "size"))
-		case simyard.Missing:
-			f.Instrument, f.Size = "L1", float64(rapid.IntRange(1, 1_000).Draw(t, "size"))
-		}
+		place(t, &f)
+		size(t, &f)
 		got, err := simyard.ParseFault(f.String())
 		if err != nil {
 			t.Fatal(err)
@@ -118,6 +121,47 @@ func TestFaultRoundTrip(t *testing.T) {
 			t.Errorf("%s is read and written as %s", f, got)
 		}
 	})
+}
+
+// place draws where a fault of its kind may happen.
+func place(t *rapid.T, f *simyard.Fault) {
+	piles := rapid.Permutation([]string{"A", "B", "C", "D", "E", "F"}).Draw(t, "piles")
+	switch f.Kind {
+	case simyard.Loss, simyard.Density, simyard.Survey, simyard.BelowZero, simyard.StaleDensity, simyard.StaleMoisture,
+		simyard.StaleBase, simyard.SurveyWhileLoading, simyard.ToeJump, simyard.WetForDry:
+		f.Pile = piles[0]
+	case simyard.Swap, simyard.MissedTransfer, simyard.WrongPile, simyard.WrongProduct, simyard.OneSided:
+		f.Pile, f.Other = piles[0], piles[1]
+	case simyard.Belt, simyard.BeltIdle, simyard.FeedAsNew, simyard.TotaliserReset:
+		f.Instrument = "B2"
+	case simyard.OldTare, simyard.SameTare:
+		f.Instrument = "D1"
+	default:
+		f.Instrument = "L1"
+	}
+}
+
+// size draws how large a fault of its kind may be.
+func size(t *rapid.T, f *simyard.Fault) {
+	whole := func(least, most int) float64 { return float64(rapid.IntRange(least, most).Draw(t, "size")) }
+	switch f.Kind {
+	case simyard.Loss, simyard.Swap, simyard.MissedTransfer:
+		f.Size = float64(int64(rapid.Float64Range(1, 100_000).Draw(t, "size")*1e6)) / 1e6
+	case simyard.Density, simyard.Survey, simyard.Loader, simyard.ToeJump:
+		f.Size = whole(1, 50_000_000) / 100_000_000
+	case simyard.Belt:
+		f.Size = -whole(1, 50_000_000) / 100_000_000
+	case simyard.BucketPass, simyard.UnitSlip:
+		f.Size = whole(1, 100) * float64(rapid.SampledFrom([]int{-1, 1}).Draw(t, "sign"))
+	case simyard.BeltIdle, simyard.StaleDensity, simyard.StaleMoisture, simyard.StaleBase:
+		f.Size = whole(1, 1_000)
+	case simyard.FeedAsNew, simyard.WetForDry:
+		f.Size = 1
+	case simyard.Lumped, simyard.SameTare, simyard.RoundWeights, simyard.BelowZero, simyard.TotaliserReset:
+		f.Size = whole(2, 5)
+	default:
+		f.Size = whole(1, 20)
+	}
 }
 
 // approximately lets fractions differ in the last place: they are written in per cent.

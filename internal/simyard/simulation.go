@@ -10,10 +10,16 @@ type simulation struct {
 
 	months  []month // from month 1; element 0 is the opening day, on which nothing moves
 	loads   []load  // in order of month, loader and time
-	byTime  []*load // the same in order of time, once they have their tickets
+	byTime  []*load // the same in order of time at the deck scale, once they have their tickets
 	hauls   []haul  // in order of month, route and time
+	feeds   []feed  // in order of time
+	runs    []run   // of the belts, as they are recorded
 	stock   [pileCount][]Grams
-	effects [][]effect // of each fault
+	flights [pileCount][]flight // the survey that ends each month, from month 0
+	effects [][]effect          // of each fault
+
+	moistures [pileCount][]test // one a month, from month 0
+	densities [pileCount][]test
 }
 
 // month is what truly happens to each pile between two surveys, in solids.
@@ -32,10 +38,12 @@ func newSimulation(cfg Config, cal calendar) *simulation {
 		for i, p := range piles {
 			m.moisture[i] = p.moisture + millionths(mulDiv(int64(p.rain), wetness[season], 100))
 			if t > 0 {
-				m.made[i] = p.made(season)
+				m.made[i] = cfg.share(p.made(season))
 			}
 		}
 	}
+	s.planFlights()
+	s.takeTests()
 	return s
 }
 
@@ -49,8 +57,11 @@ func (s *simulation) stockPiles() error {
 		change[h.month][routes[h.route].from] -= h.solids
 		change[h.month][routes[h.route].to] += h.solids
 	}
+	for _, f := range s.feeds {
+		change[f.month][f.pile] -= f.solids
+	}
 	for i, p := range piles {
-		s.stock[i] = []Grams{s.cal.opening(i)}
+		s.stock[i] = []Grams{s.cfg.share(s.cal.opening(i))}
 		for t := 1; t <= s.cfg.Months; t++ {
 			m := s.months[t]
 			rest := s.stock[i][t-1] + m.made[i] - m.lost[i] + change[t][i]

@@ -14,12 +14,35 @@
 // The stone that truly moves does not depend on the errors, and each error has a stream of chance of its own.
 // So a fault leaves the rest of the yard as it was.
 //
+// A detailed yard ([Config.Detailed]) writes its records as fully as a real one: bucket passes, purposes, tares
+// that are weighed at each visit, trucks of one customer each that take 3 to 15 minutes to the deck scale, some
+// loads for the yard's own use that never cross it, a belt that is read off its totaliser, stone fed back to
+// the crusher, toe areas and dated bases. On it single records can be at fault. For each such fault the truth
+// says which records show it, under which rule of the exception register, and what it makes of each pile's
+// book less survey ([Finding]).
+//
+// The kinds of faults, as [ParseFault] reads them, by where they happen:
+//
+//	pile            loss, density, survey, below-zero, stale-density, stale-moisture, stale-base,
+//	                survey-while-loading, toe-jump, wet-for-dry
+//	pile>pile       swap, missed-transfer, wrong-pile, wrong-product, one-sided
+//	loader          loader, lumped, missing, repeated-number, out-of-order, void-after-exit, void-reissued,
+//	                near-twin, no-deck-ticket, no-loader-load, bucket-pass, wrong-truck, split-load,
+//	                outside-hours, night-pickup, round-weights, outage-pad
+//	loader or deck  unit-slip
+//	deck            old-tare, same-tare
+//	belt            belt, belt-idle, feed-as-new, totaliser-reset
+//
+// A fault of records changes nothing but its own records, save for the numbers of later ones where it adds or
+// takes a number, and later readings of a totaliser that it sets back or moves. No two faults touch one load.
+//
 // Chance is drawn as a real number and rounded at once to parts per billion; everything after that is whole
 // grams. So the result does not depend on how a processor rounds.
 package simyard
 
 import (
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -34,11 +57,19 @@ type Config struct {
 	// LoadT is the mass of a truckload in t as weighed, 5 to 500. Larger loads are fewer: the records then
 	// hold fewer weighings, each as uncertain as before.
 	LoadT int
+	// Traffic is how much stone lies and moves in per cent of the yard's usual, 10 to 100; 0 for all of it,
+	// which is about 2,600 loads of 20 t in a month.
+	Traffic int
+	// Detailed makes the records of loads, deck tickets, belts and surveys as full as a yard's own: bucket
+	// passes, tares, purposes, a way to the deck that differs from truck to truck, a totaliser, loads fed to
+	// the crusher, toe areas. The stone that is sold and carried and the errors are those of the same yard
+	// without them. A fault of single records turns it on.
+	Detailed bool
 	// DensityMonths is how many months one density test of a pile serves; 0 for a single test at the opening.
 	DensityMonths int
 	// KeepBook makes the yard's policy "adjust never"; without it the book always takes the survey.
 	KeepBook bool
-	Faults   []Fault // 20 at most
+	Faults   []Fault // 40 at most
 }
 
 // Default returns the yard of the given seed over twelve months, with its errors as stated and no fault.
@@ -64,9 +95,14 @@ func Generate(cfg Config) (*Yard, error) {
 	if err != nil {
 		return nil, err
 	}
+	cfg.Detailed = cfg.Detailed || slices.ContainsFunc(cfg.Faults, func(f Fault) bool { return f.Kind.ofRecords() })
 	s := newSimulation(cfg, newCalendar(first, cfg.Months))
 	s.loadTrucks()
 	s.haulTransfers()
+	if cfg.Detailed {
+		s.detail()
+	}
+	s.runBelts()
 	if err := s.applyFaults(); err != nil {
 		return nil, err
 	}
@@ -74,7 +110,7 @@ func Generate(cfg Config) (*Yard, error) {
 		return nil, err
 	}
 	s.weigh()
-	s.numberTickets()
+	s.writeRecords()
 	files, err := s.files()
 	if err != nil {
 		return nil, err
@@ -83,7 +119,7 @@ func Generate(cfg Config) (*Yard, error) {
 }
 
 // maxFaults keeps what scales read within bounds, were all faults to work on one.
-const maxFaults = 20
+const maxFaults = 40
 
 // check returns the first day of the first month.
 func (c Config) check() (first time.Time, err error) {
@@ -97,6 +133,8 @@ func (c Config) check() (first time.Time, err error) {
 		return first, fmt.Errorf("scale %v: want 0 to 3", c.Scale)
 	case c.LoadT < 5 || c.LoadT > 500:
 		return first, fmt.Errorf("load of %d t: want 5 to 500 t", c.LoadT)
+	case c.Traffic != 0 && (c.Traffic < 10 || c.Traffic > 100):
+		return first, fmt.Errorf("traffic of %d %%: want 10 to 100, or 0 for all of it", c.Traffic)
 	case c.DensityMonths < 0:
 		return first, fmt.Errorf("density test every %d months: want 0 for a single one, or more", c.DensityMonths)
 	}
@@ -112,4 +150,12 @@ func (c Config) check() (first time.Time, err error) {
 		}
 	}
 	return first, nil
+}
+
+// share returns what the yard has, at its traffic, of a usual mass.
+func (c Config) share(usual Grams) Grams {
+	if c.Traffic == 0 {
+		return usual
+	}
+	return Grams(mulDiv(int64(usual), int64(c.Traffic), 100))
 }

@@ -13,8 +13,11 @@ func (s *simulation) files() ([]File, error) {
 	for _, t := range []table{
 		s.yardTable(), productTable(), pileTable(), s.instrumentTable(), hourTable(), s.policyTable(),
 		s.openingTable(), s.moistureTable(), s.densityTable(), s.surveyTable(),
-		s.productionTable(), s.loadTable(), s.deckTable(), s.transferTable(),
+		s.productionTable(), s.loadTable(), s.deckTable(), s.transferTable(), s.feedTable(),
 	} {
+		if len(t.rows) == 1 {
+			continue // a yard that has nothing of the kind
+		}
 		var b bytes.Buffer
 		if err := csv.NewWriter(&b).WriteAll(t.rows); err != nil {
 			return nil, fmt.Errorf("%s: %w", t.file, err)
@@ -105,8 +108,9 @@ func (s *simulation) moistureTable() table {
 	t := newTable("moistures.csv", "pile", "taken", "moisture [% dry]", "u")
 	for month := range s.months {
 		for i, p := range piles {
-			t.add(p.code, s.cal.sampled(month).Format(toMinute), percentOf(s.tested(i, month)),
-				moisturePoints(s.months[month].moisture[i]).inPercent())
+			if m := s.moistures[i][month]; !m.dropped {
+				t.add(p.code, m.taken.Format(toMinute), percentOf(m.moisture), moisturePoints(s.months[month].moisture[i]).inPercent())
+			}
 		}
 	}
 	return t
@@ -116,89 +120,10 @@ func (s *simulation) densityTable() table {
 	t := newTable("densities.csv", "pile", "taken", "bulk density [t/m3]", "basis", "u [%]")
 	for n := range s.errors.density[0] {
 		for i, p := range piles {
-			t.add(p.code, s.densityTaken(n).Format(toMinute), s.testedDensity(i, n).inTonnes(), "dry", densityU.inPercent())
-		}
-	}
-	return t
-}
-
-func (s *simulation) surveyTable() table {
-	t := newTable("surveys.csv", "survey", "pile", "start", "end", "volume [m3]", "volume u [%]", "base", "method", "surveyor")
-	for month := range s.months {
-		start, end := s.cal.flown(month)
-		for i, p := range piles {
-			t.add(surveyCode(month), p.code, start.Format(toMinute), end.Format(toMinute),
-				fixed(s.surveyed(i, month), 3), volumeU.inPercent(), "ground", "photogrammetry", "SV-1")
-		}
-	}
-	return t
-}
-
-func surveyCode(month int) string { return fmt.Sprintf("S%02d", month) }
-
-// productionTable has what each belt carried to each of its piles on each working day. The belt's random
-// error of a month is the same on all of them.
-func (s *simulation) productionTable() table {
-	t := newTable("production.csv", "time", "belt", "pile", "net [t]")
-	d := newDice(s.cfg.Seed, runStream)
-	for month := 1; month <= s.cfg.Months; month++ {
-		days := s.cal.workdays(month)
-		var runs [pileCount][]Grams
-		for i, p := range piles {
-			wet := s.months[month].made[i].wet(s.months[month].moisture[i])
-			shown := s.reading(p.belt, month, wet).with(s.errors.belt[i][month])
-			runs[i] = shown.split(d.weights(len(days)), scales[p.belt].step)
-		}
-		for k, day := range days {
-			for i, p := range piles {
-				at := clock(day, openHour+4*(1+i%3), 0) // a belt feeds three piles, one after another
-				t.add(at.Format(toMinute), scales[p.belt].code, p.code, runs[i][k].inTonnes())
+			if d := s.densities[i][n]; !d.dropped {
+				t.add(p.code, d.taken.Format(toMinute), s.testedDensity(i, n).inTonnes(), "dry", densityU.inPercent())
 			}
 		}
-	}
-	return t
-}
-
-// loadTable has the loaders' records. A record of several trucks comes with the last of them.
-func (s *simulation) loadTable() table {
-	t := newTable("loads.csv", "time", "loader", "ticket", "pile", "product", "truck", "customer", "net [t]")
-	var before Grams
-	for _, l := range s.loads {
-		switch l.fate {
-		case absorbed:
-			before += l.shown
-		case written:
-			p := piles[l.recorded]
-			t.add(l.at.Format(toSecond), scales[loaderScale(l.loader)].code, l.ticket, p.code, p.product,
-				truckCode(l.truck), customerCode(l.customer), (before + l.shown).inTonnes())
-			before = 0
-		}
-	}
-	return t
-}
-
-// toDeck is how long a loaded truck takes to the deck scale.
-const toDeck = 6 * time.Minute
-
-// deckTable has a ticket for every truck that was loaded, with the product that it truly carries.
-func (s *simulation) deckTable() table {
-	t := newTable("deck.csv", "time", "deck", "ticket", "truck", "customer", "product", "net [t]")
-	for _, l := range s.byTime {
-		t.add(l.at.Add(toDeck).Format(toSecond), scales[deckScale].code, l.deckTicket, truckCode(l.truck),
-			customerCode(l.customer), piles[l.pile].product, l.weighed.inTonnes())
-	}
-	return t
-}
-
-func (s *simulation) transferTable() table {
-	t := newTable("transfers.csv", "time", "loader", "ticket", "from pile", "to pile", "net [t]")
-	for _, h := range s.hauls {
-		if h.missed {
-			continue
-		}
-		r := routes[h.route]
-		t.add(h.at.Format(toSecond), scales[loaderScale(r.loader)].code, h.ticket,
-			piles[r.from].code, piles[r.to].code, h.shown.inTonnes())
 	}
 	return t
 }

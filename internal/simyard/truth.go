@@ -43,14 +43,17 @@ type MonthOfPile struct {
 	Sold       Grams  `json:"sold_t"` // by truck, with a record or without
 	CarriedIn  Grams  `json:"carried_in_t"`
 	CarriedOut Grams  `json:"carried_out_t"`
-	Lost       Grams  `json:"lost_t"` // by losses, beside what was sold
+	Lost       Grams  `json:"lost_t"`         // by losses, beside what was sold
+	Fed        Grams  `json:"fed_t,omitzero"` // to the crusher
 	// Shrinkage is what truly left the pile and is not in its records, less what the records have leave it
 	// and did not: what an errorless balance would find missing.
 	Shrinkage Grams `json:"shrinkage_t"`
 
-	MoisturePPM        int64       `json:"moisture_ppm"`       // of the dry mass
-	MoistureErrorPPB   PPB         `json:"moisture_error_ppb"` // of solids, of this month's test, with the pile's own
+	MoisturePPM        int64       `json:"moisture_ppm"`                   // of the dry mass
+	MoistureErrorPPB   PPB         `json:"moisture_error_ppb"`             // of solids, of this month's test, with the pile's own
+	MoistureInForcePPM int64       `json:"moisture_in_force_ppm,omitzero"` // of the test in use, where a fault made it another one
 	BeltRandomErrorPPB PPB         `json:"belt_random_error_ppb"`
+	BeltSlip           Grams       `json:"belt_slip_wet_t,omitzero"` // that records have of the belt by faults, less what they lack
 	Weighings          []Weighings `json:"weighings"`
 }
 
@@ -60,8 +63,9 @@ type Weighings struct {
 	Loader  string `json:"loader"`
 	To      string `json:"to,omitempty"` // of transfers
 	Records int    `json:"records"`
-	Wet     Grams  `json:"wet_t"`              // truly, in all trucks on these records
-	Error   Grams  `json:"random_error_wet_t"` // sum of the random errors of single weighings, with their rounding
+	Wet     Grams  `json:"wet_t"`               // truly, in all trucks on these records
+	Error   Grams  `json:"random_error_wet_t"`  // sum of the random errors of single weighings, with their rounding
+	Slip    Grams  `json:"slip_wet_t,omitzero"` // by which faults have the records above what the loader showed
 }
 
 // InstrumentTruth is one weighing instrument.
@@ -81,9 +85,12 @@ type FaultTruth struct {
 type FaultMonth struct {
 	Period string `json:"period"`
 	Solids Grams  `json:"solids_t,omitzero"` // of what it concerns, in whole loads
+	// Of a fault of single records, Findings name the records. Of others:
 	// Wrong are the IDs of records that are in the tables and are not true, Absent of those that are not
 	// there though they were numbered.
 	Wrong  []string `json:"wrong,omitempty"`
 	Absent []string `json:"absent,omitempty"`
 	Deck   []string `json:"deck,omitempty"` // tickets of the deck scale for the same trucks
+
+	Findings []Finding `json:"findings,omitempty"` // of a detailed yard
 }
