@@ -57,7 +57,11 @@ func (a Account) Compare(b Account) int {
 	return cmp.Or(cmp.Compare(a.Yard, b.Yard), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Name, b.Name))
 }
 
-// Shrinkage accounts by what is known of the cause.
+// Shrinkage accounts by what is known of the cause. They never share one: what the yard expects to lose, what an
+// exception explains, one account a cause, and the rest.
 const (
 	ShrinkageUnexplained = "unexplained"
+	ShrinkageExpected    = "expected"
+
+	explainedPrefix = "explained "
 )

@@ -201,6 +201,10 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readConflict(d)
 	case KindDecisionRecord:
 		f = readDecision(d)
+	case KindCorrectionRecord:
+		f = readCorrection(d)
+	case KindSettlementRecord:
+		f = readSettlement(d)
 	case KindSourceRecord:
 		f = readSourceFile(d)
 	case KindCloseRecord:

@@ -1,5 +1,7 @@
 package ledger
 
+import "strings"
+
 // Column is one way in which stone and water come into a pile or leave it, as a roll-forward shows them.
 type Column uint8
 
@@ -16,13 +18,15 @@ const (
 	ColumnTransferOut
 	ColumnFeed
 	ColumnWeather
-	ColumnShrinkage
+	ColumnShrinkage // unexplained: what the book took over from surveys
+	ColumnExplained // shrinkage with a cause
+	ColumnExpected  // shrinkage that the yard allows for
 	ColumnSuspense
 	Columns // how many there are
 )
 
 var columnNames = [Columns]string{"opened", "production", "returns", "transfer in", "sale", "internal use",
-	"free issue", "transfer out", "feed", "weather", "shrinkage", "suspense"}
+	"free issue", "transfer out", "feed", "weather", "shrinkage", "explained", "expected", "suspense"}
 
 // inward reports whether the column is one of what comes in.
 func (c Column) inward() bool { return c <= ColumnTransferIn }
@@ -62,7 +66,7 @@ func ColumnOf(other Account, into bool) Column {
 	case KindWeather:
 		return ColumnWeather
 	case KindShrinkage:
-		return ColumnShrinkage
+		return shrinkageColumn(other.Name)
 	case KindSuspense:
 		return ColumnSuspense
 	}
@@ -73,6 +77,16 @@ func ColumnOf(other Account, into bool) Column {
 		return ColumnFree
 	}
 	return ColumnSale
+}
+
+func shrinkageColumn(name string) Column {
+	switch {
+	case name == ShrinkageExpected:
+		return ColumnExpected
+	case strings.HasPrefix(name, explainedPrefix):
+		return ColumnExplained
+	}
+	return ColumnShrinkage
 }
 
 // add enters an amount in a column, into the pile if positive.

@@ -219,7 +219,7 @@ func (b *builder) reverse(e *Entry) error {
 		return nil
 	}
 	switch f := e.Record.Fact.(type) {
-	case Opening, Load, Transfer, Feed, Return:
+	case Opening, Load, Transfer, Feed, Return, Correction:
 	case Production:
 		if f.IsReading {
 			return nil
@@ -273,14 +273,18 @@ func (b *builder) touch(e *Entry, end, other Account, a Amount) error {
 	if err := b.flows(id).add(ColumnOf(other, a.Solids > 0 || a.Solids == 0 && a.Water > 0), a); err != nil {
 		return err
 	}
-	if other.Kind == KindShrinkage || other.Kind == KindWeather {
+	if other.Kind == KindWeather || other.Kind == KindShrinkage && shrinkageColumn(other.Name) == ColumnShrinkage {
 		return nil
 	}
-	b.sinceBase(e, id, other, a.Solids)
 	if c := b.finals[id]; c != nil {
 		c.AfterIn += max(a.Solids, 0)
 		c.AfterOut += max(-a.Solids, 0)
 	}
+	if other.Kind == KindShrinkage {
+		b.state.allow(id, shrinkageColumn(other.Name), -a.Solids)
+		return nil
+	}
+	b.sinceBase(e, id, other, a.Solids)
 	for _, w := range b.windows[id] {
 		if at := e.At(); !at.Before(w.start) && !at.After(w.end) {
 			w.items = append(w.items, Item{Record: e.Record, Net: a})

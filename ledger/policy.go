@@ -164,10 +164,26 @@ var policyNames = []PolicyName{PolicyAdjust, PolicyLimitMass, PolicyLimitPercent
 // PolicyNames returns the policies that a yard may set.
 func PolicyNames() []PolicyName { return slices.Clone(policyNames) }
 
+// rulePrefix begins the name of a setting of a rule of the exception register. Which rules there are is not
+// the ledger's to know; a setting that no rule reads is an exception of its own.
+const rulePrefix = "rule "
+
+// IsRuleSetting reports whether the policy is a setting of a rule of the exception register.
+func (n PolicyName) IsRuleSetting() bool {
+	rest, ok := strings.CutPrefix(string(n), rulePrefix)
+	return ok && strings.TrimSpace(rest) != ""
+}
+
 // validate tries the value on a set of policies, so that what is in the book can be applied.
 func (p Policy) validate() error {
+	if p.Name.IsRuleSetting() {
+		if strings.TrimSpace(p.Value) == "" {
+			return fmt.Errorf("policy %s: no value: want a number, a mass with its unit, or off", p.Name)
+		}
+		return nil
+	}
 	if !slices.Contains(policyNames, p.Name) {
-		return fmt.Errorf("policy %q: want one of %s", p.Name, joinNames(policyNames))
+		return fmt.Errorf("policy %q: want one of %s, or a setting of a rule such as rule near twin minutes", p.Name, joinNames(policyNames))
 	}
 	return p.apply(new(Policies))
 }

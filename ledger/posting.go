@@ -42,6 +42,8 @@ func (p *poster) post(rec *Record) (Entry, error) {
 		err = p.move(&e, f.Pile, f.Net, func(pile Account) (from, to Account) { return p.account(KindReturns, ""), pile })
 	case Transfer:
 		err = p.transfer(&e, f)
+	case Correction:
+		err = p.correct(&e, f)
 	}
 	return e, err
 }
@@ -93,6 +95,18 @@ func (p *poster) transfer(e *Entry, f Transfer) error {
 		return nil // both ends unknown under one code: nothing is known to have moved
 	}
 	return e.leg(from, to, a)
+}
+
+// correct moves stone between the two ends that a person named.
+func (p *poster) correct(e *Entry, f Correction) error {
+	end := func(x End) Account {
+		if x.Kind == KindPile {
+			return p.pile(e, x.Name)
+		}
+		return p.account(x.Kind, x.Name)
+	}
+	from, to := end(f.From), end(f.To)
+	return e.leg(from, to, p.split(e, f.Pile, f.Net))
 }
 
 func (p *poster) opening(e *Entry, f Opening) error {

@@ -27,11 +27,13 @@ const (
 	KindFeedRecord
 	KindLoadRecord
 	KindDeckRecord
+	KindCorrectionRecord // stone moved in the book because of an exception
 	KindSurveyRecord
-	KindConflictRecord // two records of one natural key that differ
-	KindDecisionRecord // which of them stands
-	KindSourceRecord   // a file that was taken in
-	KindCloseRecord    // a period that was sealed
+	KindConflictRecord   // two records of one natural key that differ
+	KindDecisionRecord   // which of them stands
+	KindSettlementRecord // how an exception was dealt with
+	KindSourceRecord     // a file that was taken in
+	KindCloseRecord      // a period that was sealed
 )
 
 var kindNames = [...]string{
@@ -39,8 +41,8 @@ var kindNames = [...]string{
 	KindInstrumentRecord: "instrument", KindHoursRecord: "hours", KindPolicyRecord: "policy",
 	KindOpeningRecord: "opening", KindMoistureRecord: "moisture", KindDensityRecord: "density",
 	KindProductionRecord: "production", KindReturnRecord: "return", KindTransferRecord: "transfer",
-	KindFeedRecord: "feed", KindLoadRecord: "load", KindDeckRecord: "deck", KindSurveyRecord: "survey",
-	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSourceRecord: "source",
+	KindFeedRecord: "feed", KindLoadRecord: "load", KindDeckRecord: "deck", KindCorrectionRecord: "correction", KindSurveyRecord: "survey",
+	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSettlementRecord: "settlement", KindSourceRecord: "source",
 	KindCloseRecord: "close"}
 
 // String returns the kind's name, the first part of a record's ID.

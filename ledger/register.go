@@ -21,6 +21,7 @@ type Register struct {
 	products    map[string]Product
 	piles       map[PileID][]Pile              // by Opened
 	policies    map[string][]Policy            // by yard, by From
+	hours       map[string]map[string]Hours    // by yard and day
 	moistures   map[testSubject][]MoistureTest // by Taken
 	densities   map[testSubject][]DensityTest  // by Taken
 	instruments map[instrumentID][]Instrument  // by From
@@ -48,7 +49,7 @@ type instrumentID struct{ yard, code string }
 // keeps pointers into records. Their order plays no part.
 func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
-		policies: map[string][]Policy{}, moistures: map[testSubject][]MoistureTest{},
+		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
 		surveys: map[PileID][]*Record{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
 	for i := range records {
@@ -123,6 +124,11 @@ func (r *Register) add(rec *Record) error {
 		r.piles[id] = append(r.piles[id], f)
 	case Policy:
 		r.policies[rec.Yard] = append(r.policies[rec.Yard], f)
+	case Hours:
+		if r.hours[rec.Yard] == nil {
+			r.hours[rec.Yard] = map[string]Hours{}
+		}
+		r.hours[rec.Yard][f.Day] = f
 	case MoistureTest:
 		s := subjectOf(rec.Yard, f.Pile, f.Product)
 		r.moistures[s] = append(r.moistures[s], f)
@@ -244,6 +250,59 @@ func (r *Register) Policies(yard string, at time.Time) Policies {
 		_ = f.apply(&p) // a record's policy was applied once when it was made
 	}
 	return p
+}
+
+// Setting returns the value of a setting of a rule of the exception register in force at an instant; ok is
+// false where the yard has not set it.
+func (r *Register) Setting(yard string, name PolicyName, at time.Time) (value string, ok bool) {
+	for _, f := range r.policies[yard] {
+		if f.From.After(at) {
+			break
+		}
+		if f.Name == name {
+			value, ok = f.Value, true
+		}
+	}
+	return value, ok
+}
+
+// Settings returns the names of all settings of rules that a yard has ever set, in order.
+func (r *Register) Settings(yard string) []PolicyName {
+	names := map[PolicyName]bool{}
+	for _, f := range r.policies[yard] {
+		if f.Name.IsRuleSetting() {
+			names[f.Name] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(names))
+}
+
+// Staffed returns when a yard is staffed on the day of an instant in the yard's clock, from and until as
+// instants; both are zero on a day without staff. ok is false where the register does not say.
+func (r *Register) Staffed(yard string, at time.Time) (from, until time.Time, ok bool) {
+	zone, known := r.Zone(yard)
+	if !known {
+		return from, until, false
+	}
+	local := at.In(zone)
+	h, ok := r.hours[yard][local.Format(time.DateOnly)]
+	if !ok {
+		h, ok = r.hours[yard][local.Weekday().String()]
+	}
+	if !ok || h.Open == "" {
+		return from, until, ok
+	}
+	return clockOf(local, h.Open), clockOf(local, h.Close), true
+}
+
+// clockOf returns the instant at which a clock of the day's zone shows HH:MM on that day. 24:00 is the start
+// of the next.
+func clockOf(day time.Time, clock string) time.Time {
+	var hour, minute int
+	if _, err := fmt.Sscanf(clock, "%d:%d", &hour, &minute); err != nil {
+		return time.Time{}
+	}
+	return time.Date(day.Year(), day.Month(), day.Day(), hour, minute, 0, 0, day.Location())
 }
 
 // lastAtOrBefore returns the index of the last element at or before an instant in a sorted list, or -1.

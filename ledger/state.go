@@ -16,6 +16,11 @@ type Base struct {
 	At      time.Time
 	Solids  Mass // what the survey found, or the opening stated
 	In, Out Mass // since then; what a survey's adjustment moved is in neither
+
+	// Explained and Expected are what went out of the book as shrinkage since the base, with a cause and as allowed
+	// for. The balance from survey to survey does not count them: nothing was weighed.
+	Explained, Expected Mass
+
 	Streams Streams
 }
 
@@ -50,6 +55,20 @@ func (b Base) Throughput() Mass { return max(b.In, b.Out) }
 
 // isSurvey reports whether the base is a survey, and not what the book opened with.
 func (b Base) isSurvey() bool { return strings.HasPrefix(b.Record, KindSurveyRecord.String()+":") }
+
+// allow counts shrinkage of a pile that no survey found.
+func (s State) allow(id PileID, c Column, solids Mass) {
+	b, ok := s.Bases[id]
+	if !ok {
+		return
+	}
+	if c == ColumnExplained {
+		b.Explained += solids
+	} else {
+		b.Expected += solids
+	}
+	s.Bases[id] = b
+}
 
 // Reading is the last reading of a belt's totaliser.
 type Reading struct {
@@ -109,6 +128,12 @@ func (s State) Lines() []string {
 			w.mass("solids_g", b.Solids)
 			w.mass("in_g", b.In)
 			w.mass("out_g", b.Out)
+			if b.Explained != 0 {
+				w.mass("explained_g", b.Explained)
+			}
+			if b.Expected != 0 {
+				w.mass("expected_g", b.Expected)
+			}
 		})
 		for _, stream := range b.Streams.Sorted() {
 			line(func(w *fieldWriter) {
@@ -176,7 +201,8 @@ func (s State) readLine(d *fieldReader) {
 		s.Readings[d.text("reading")] = Reading{d.time("at"), d.mass("shown_g")}
 	case d.text("base") != "":
 		a := account("base")
-		s.Bases[PileID{a.Yard, a.Name}] = Base{d.text("record"), d.time("at"), d.mass("solids_g"), d.mass("in_g"), d.mass("out_g"), Streams{}}
+		s.Bases[PileID{a.Yard, a.Name}] = Base{Record: d.text("record"), At: d.time("at"), Solids: d.mass("solids_g"), In: d.mass("in_g"),
+			Out: d.mass("out_g"), Explained: d.optionalMass("explained_g"), Expected: d.optionalMass("expected_g"), Streams: Streams{}}
 	case d.text("stream") != "":
 		a := account("stream")
 		base, ok := s.Bases[PileID{a.Yard, a.Name}]

@@ -77,6 +77,7 @@ accounts are subject to local law and licensed practice.`,
 		Example: `  repose demo                          see it all on an invented yard
   repose intake exports/               take a folder of exports in
   repose reconcile 2026-10             book against survey
+  repose exceptions                    what the records themselves show wrong
   repose close 2026-10                 seal the month
   repose workbook 2026-10 -o oct.xlsx  the auditor's workbook`,
 		SilenceErrors: true, SilenceUsage: true,
@@ -91,7 +92,7 @@ accounts are subject to local law and licensed practice.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
 	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
 	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile, newCauses,
-		newConflicts, newClose, newSimulate, newWorkbook, newTrace, newVerify} {
+		newExceptions, newConflicts, newClose, newSimulate, newWorkbook, newTrace, newVerify} {
 		root.AddCommand(c(a))
 	}
 	root.AddCommand(newExitCodes())

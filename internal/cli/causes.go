@@ -51,6 +51,9 @@ func runCauses(ctx context.Context, a *app, period string) error {
 		if err != nil {
 			return err
 		}
+		if err := r.JoinExceptions(ctx, y.Code, through, c); err != nil {
+			return err
+		}
 		if a.json {
 			err = printJSON(a.Out, c)
 		} else {

@@ -94,7 +94,7 @@ func newExitCodes() *cobra.Command {
 1    failed; nothing was changed
 2    the command line does not make sense
 3    done, and found something: a difference beyond the yard's limit, an alarm of causes, conflicting
-     rows, a book that does not verify
+     rows, an open exception, a book that does not verify
 130  interrupted; nothing was changed`,
 	}
 }

@@ -150,7 +150,7 @@ func policyTable() Table {
 		Name: "policy", Kind: ledger.KindPolicyRecord,
 		Note: "the yard's own rules, each from a day on",
 		Columns: []Column{
-			choice(fName, words, "", "which rule"),
+			choice(fName, words, "", "which rule; or, for the register of exceptions, rule and what it sets"),
 			column(fValue, Required, Text, "adjust: never, always, outside; limit mass: a mass with its unit, such as 50 t; "+
 				"limit percent: a number; limit of: book, throughput; limit join: and, or, plus; cut-off hours: a number; "+
 				"survey every: a number of months, 0 for none"),
@@ -159,7 +159,7 @@ func policyTable() Table {
 		},
 		build: builder{
 			fact: func(r *row) ledger.Fact {
-				p := ledger.Policy{Name: ledger.PolicyName(r.words(fName)), Value: r.own(fValue),
+				p := ledger.Policy{Name: r.policyName(), Value: r.own(fValue),
 					From: r.date(fFrom), Reason: r.own(fReason)}
 				if _, err := ledger.NewRecord("", p); err != nil && r.ok() {
 					_, wanted, _ := strings.Cut(err.Error(), "want ") // the ledger knows what each rule's value may be
@@ -172,6 +172,16 @@ func policyTable() Table {
 			},
 		},
 	}
+}
+
+// policyName returns the rule that a row sets: one of the fixed list, or a setting of a rule of the exception
+// register, of which only those that read it know the names.
+func (r *row) policyName() ledger.PolicyName {
+	written := strings.ToLower(strings.Join(strings.Fields(r.own(fName)), " "))
+	if n := ledger.PolicyName(written); n.IsRuleSetting() {
+		return n
+	}
+	return ledger.PolicyName(r.words(fName))
 }
 
 // wholeKey is the key of a record whose key is a single name.

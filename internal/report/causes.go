@@ -53,6 +53,10 @@ type Cause struct {
 	Words      string      `json:"words"`
 	Tell       string      `json:"measure_next"` // the one measurement that would tell this from the rest
 	Also       []AlsoCause `json:"also"`
+
+	// Exceptions are the open ones of the register that would account for stone missing from the pile, of a loss or a
+	// swap that an alarm is raised for.
+	Exceptions []Item `json:"exceptions,omitempty"`
 }
 
 // AlsoCause is an explanation that the balances cannot tell from another.
@@ -238,7 +242,17 @@ func (c *Causes) writeCause(w io.Writer, u Unit, x Cause) {
 		fmt.Fprintf(w, "   Looks the same to these data: %s of %s.\n", a.Class, a.about())
 	}
 	fmt.Fprintf(w, "   To tell: %s.\n", x.Tell)
+	for i, e := range x.Exceptions {
+		if i == shownExceptions {
+			fmt.Fprintf(w, "   and %d more: repose exceptions --explains %s\n", len(x.Exceptions)-i, x.Pile)
+			break
+		}
+		fmt.Fprintf(w, "   Records that could be it: %s, %s, %s.\n", e.ID, e.Rule, u.Format(e.Shrinkage.Mass()))
+	}
 }
+
+// shownExceptions is how many exceptions are printed beside a cause.
+const shownExceptions = 5
 
 func (a AlsoCause) about() string {
 	switch {

@@ -20,6 +20,7 @@ type Close struct {
 	Reconciliation *Reconciliation
 	Causes         *Causes // of the twelve months through this one
 	RollForward    []RollForwardLine
+	Screening      *Screening // nil where the register was not looked through
 	Files          []SourceFile
 
 	// Entries yields every entry of the month in order. It may be called more than once.

@@ -32,6 +32,9 @@ type ReconcileLine struct {
 	Book            *Tonnes    `json:"book_solids_t"`
 	Found           *Tonnes    `json:"survey_solids_t"`
 	Shrinkage       *Tonnes    `json:"shrinkage_t"`
+	Expected        *Tonnes    `json:"expected_t"`    // went out of the book since the last survey as allowed for
+	Explained       *Tonnes    `json:"explained_t"`   // and with a cause, by a settled exception
+	Unexplained     *Tonnes    `json:"unexplained_t"` // the rest, which is book less survey
 	Residual        *Tonnes    `json:"residual_t"`
 	PctBook         *Percent   `json:"shrinkage_pct_book"`
 	PctThroughput   *Percent   `json:"shrinkage_pct_throughput"`
@@ -70,6 +73,9 @@ type ReconcileTotal struct {
 	Book            Tonnes   `json:"book_solids_t"`
 	Found           Tonnes   `json:"survey_solids_t"`
 	Shrinkage       Tonnes   `json:"shrinkage_t"`
+	Expected        Tonnes   `json:"expected_t"`
+	Explained       Tonnes   `json:"explained_t"`
+	Unexplained     Tonnes   `json:"unexplained_t"`
 	PctBook         *Percent `json:"shrinkage_pct_book"`
 	ClosingSolids   Tonnes   `json:"closing_solids_t"`
 	ClosingWater    Tonnes   `json:"closing_water_t"`
@@ -155,6 +161,7 @@ func (l *ReconcileLine) compare(c *ledger.Comparison, uncertain map[string]Measu
 	}
 	d := c.Difference()
 	l.Found, l.Shrinkage, l.Rolled = tonnes(c.Found.Solids), tonnes(d), tonnes(c.Rolled())
+	l.Expected, l.Explained, l.Unexplained = tonnes(c.Base.Expected), tonnes(c.Base.Explained), tonnes(d)
 	l.PctBook = percentOf(d, c.Book.Solids)
 	if residual, ok := c.Residual(); ok {
 		l.Residual, l.Throughput = tonnes(residual), tonnes(c.Base.Throughput())
@@ -219,6 +226,9 @@ func (t *ReconcileTotal) add(l ReconcileLine) {
 		t.Book += *l.Book
 		t.Found += *l.Found
 		t.Shrinkage += *l.Shrinkage
+		t.Expected += *l.Expected
+		t.Explained += *l.Explained
+		t.Unexplained += *l.Unexplained
 	}
 	t.ClosingSolids += l.ClosingSolids
 	t.ClosingWater += l.ClosingWater
@@ -250,10 +260,35 @@ func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
 	if _, err := t.WriteTo(w); err != nil {
 		return err
 	}
+	if err := r.writeShrinkage(w, u); err != nil {
+		return err
+	}
 	if err := r.writeNamed(w, u); err != nil {
 		return err
 	}
 	return WriteProblems(w, r.Problems)
+}
+
+// writeShrinkage parts what went missing since the last survey into what was expected, what an exception
+// explained, and the rest, where there is more than the rest.
+func (r *Reconciliation) writeShrinkage(w io.Writer, u Unit) error {
+	if r.Total.Expected == 0 && r.Total.Explained == 0 {
+		return nil
+	}
+	fmt.Fprintf(w, "\nShrinkage since the last survey, solids in %s: what was expected or explained is out of the book already\n\n", u.Mass)
+	t := NewTable("pile", ">expected", ">explained", ">unexplained", ">in all")
+	row := func(name string, expected, explained, unexplained Tonnes) {
+		t.Row(name, u.Format(expected.Mass()), u.Format(explained.Mass()), u.Format(unexplained.Mass()), u.Format((expected + explained + unexplained).Mass()))
+	}
+	for _, l := range r.Piles {
+		if l.Shrinkage != nil {
+			row(l.Pile, *l.Expected, *l.Explained, *l.Unexplained)
+		}
+	}
+	t.Total = true
+	row("total", r.Total.Expected, r.Total.Explained, r.Total.Unexplained)
+	_, err := t.WriteTo(w)
+	return err
 }
 
 // half returns half the width of the 95 % interval of the residual.

@@ -121,6 +121,18 @@ func (v View) Movements(ctx context.Context, yard string, from, until time.Time)
 		ORDER BY r.at`, yard, nanos(from), nanos(until), v.size))
 }
 
+// LastInstant returns the instant of the last record of a yard that has one; zero where there is none.
+func (v View) LastInstant(ctx context.Context, yard string) (time.Time, error) {
+	for rec, err := range v.book.records(ctx, `SELECT `+recordColumns+` FROM record r INDEXED BY record_by_instant
+		WHERE r.yard = (SELECT id FROM word WHERE text = ?1) AND r.at IS NOT NULL AND r.seq < ?2 ORDER BY r.at DESC LIMIT 1`, yard, v.size) {
+		if err != nil {
+			return time.Time{}, err
+		}
+		return rec.At, nil
+	}
+	return time.Time{}, nil
+}
+
 // Late returns the records of a yard whose instant lies before an instant and whose place in the log is
 // fromSeq or later, in the order of ledger.Record.Compare. It reads the log from fromSeq on, and nothing
 // before it.

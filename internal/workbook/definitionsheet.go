@@ -99,6 +99,8 @@ func movementMeanings() [][]value {
 		ledger.ColumnFeed:       "from a pile back to the crusher",
 		ledger.ColumnWeather:    "water gained by rain or lost by drainage, as a moisture test says; never solids",
 		ledger.ColumnShrinkage:  "between a pile and shrinkage, by which the book takes a survey's figure",
+		ledger.ColumnExplained:  "between a pile, or what surveys left unexplained, and shrinkage with a cause",
+		ledger.ColumnExpected:   "from a pile to the shrinkage that the yard allows for",
 		ledger.ColumnSuspense:   "of a record whose pile is unknown",
 	}
 	var rows [][]value

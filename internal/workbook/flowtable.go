@@ -120,6 +120,8 @@ func flowNote(c ledger.Column) string {
 		ledger.ColumnFeed:        "carried back to the crusher; out is negative",
 		ledger.ColumnWeather:     "rain gained (positive) and water drained (negative), by moisture tests",
 		ledger.ColumnShrinkage:   "what the book took over from a survey: negative where stone was missing",
+		ledger.ColumnExplained:   "shrinkage that an exception explained, with its cause; out is negative",
+		ledger.ColumnExpected:    "shrinkage that the yard allows for; out is negative",
 		ledger.ColumnSuspense:    "moved with an unknown pile; in is positive",
 	}[c]
 }

@@ -1,0 +1,156 @@
+package screen
+
+import (
+	"fmt"
+	"iter"
+	"time"
+
+	"repose/internal/match"
+	"repose/ledger"
+)
+
+// Row is a record that stands, with its fact.
+type Row[F ledger.Fact] struct {
+	Rec  *ledger.Record
+	Fact F
+}
+
+// At returns when it happened.
+func (r Row[F]) At() time.Time { return r.Rec.At }
+
+// Data is what rules look at: a month of a yard with the month before it. Rules must not change it.
+type Data struct {
+	Register *ledger.Register
+	Yard     string
+	Zone     *time.Location
+	Month    *ledger.Month
+	// Start and End bound the month; End belongs to the next. Lead is where the rows begin.
+	Lead, Start, End time.Time
+
+	// Rows that stand, kept and void ones, in the order of [ledger.Record.Compare], from Lead to [After] past the
+	// end.
+	Loads      []Row[ledger.Load]
+	Deck       []Row[ledger.DeckTicket]
+	Production []Row[ledger.Production]
+	Transfers  []Row[ledger.Transfer]
+	Feeds      []Row[ledger.Feed]
+	Returns    []Row[ledger.Return]
+	Surveys    []Row[ledger.Survey]
+	Moistures  []Row[ledger.MoistureTest]
+	Densities  []Row[ledger.DensityTest]
+
+	// Entries are those of the month, in order: what each record did to the book.
+	Entries []*ledger.Entry
+
+	// Match holds loaders against deck scales, over the loads and tickets of the month and a day to each side. Its
+	// indices are into MatchLoads and MatchDeck.
+	Match      *match.Result
+	MatchLoads []Row[ledger.Load]
+	MatchDeck  []Row[ledger.DeckTicket]
+}
+
+// After is how far past the month's end rows go, and how far to each side of the month loads and tickets are
+// matched: a truck loaded in the month may be weighed out after it.
+const After = 24 * time.Hour
+
+// Lead returns where the rows of a month's data begin: at the start of the month before.
+func Lead(p ledger.Period, zone *time.Location) time.Time { return p.Previous().Start(zone) }
+
+// Input is what data are made of.
+type Input struct {
+	Register *ledger.Register
+	Month    *ledger.Month // with its entries derived or sealed
+	Entries  []*ledger.Entry
+	Records  iter.Seq2[*ledger.Record, error] // of the yard, from Lead to After past the end, in order
+}
+
+// NewData sorts the records by kind, leaves out those that others replace, and matches loads with tickets.
+func NewData(in Input) (*Data, error) {
+	m := in.Month
+	d := &Data{Register: in.Register, Yard: m.Yard.Code, Zone: m.Zone, Month: m, Lead: Lead(m.Period, m.Zone),
+		Start: m.Start(), End: m.End(), Entries: in.Entries}
+	for rec, err := range in.Records {
+		if err != nil {
+			return nil, fmt.Errorf("records of %s: %w", m.Period, err)
+		}
+		if !in.Register.Superseded(rec) {
+			d.add(rec)
+		}
+	}
+	d.match()
+	return d, nil
+}
+
+func (d *Data) add(rec *ledger.Record) {
+	switch f := rec.Fact.(type) {
+	case ledger.Load:
+		d.Loads = append(d.Loads, Row[ledger.Load]{rec, f})
+	case ledger.DeckTicket:
+		d.Deck = append(d.Deck, Row[ledger.DeckTicket]{rec, f})
+	case ledger.Production:
+		d.Production = append(d.Production, Row[ledger.Production]{rec, f})
+	case ledger.Transfer:
+		d.Transfers = append(d.Transfers, Row[ledger.Transfer]{rec, f})
+	case ledger.Feed:
+		d.Feeds = append(d.Feeds, Row[ledger.Feed]{rec, f})
+	case ledger.Return:
+		d.Returns = append(d.Returns, Row[ledger.Return]{rec, f})
+	case ledger.Survey:
+		d.Surveys = append(d.Surveys, Row[ledger.Survey]{rec, f})
+	case ledger.MoistureTest:
+		d.Moistures = append(d.Moistures, Row[ledger.MoistureTest]{rec, f})
+	case ledger.DensityTest:
+		d.Densities = append(d.Densities, Row[ledger.DensityTest]{rec, f})
+	}
+}
+
+// near returns the rows from After before the month on.
+func near[F ledger.Fact](d *Data, rows []Row[F]) []Row[F] {
+	for i, r := range rows {
+		if !r.At().Before(d.Start.Add(-After)) {
+			return rows[i:]
+		}
+	}
+	return nil
+}
+
+func (d *Data) match() {
+	d.MatchLoads, d.MatchDeck = near(d, d.Loads), near(d, d.Deck)
+	in := match.Input{Product: d.ProductOf}
+	for _, r := range d.MatchLoads {
+		in.Loads = append(in.Loads, r.Rec)
+	}
+	for _, r := range d.MatchDeck {
+		in.Deck = append(in.Deck, r.Rec)
+	}
+	d.Match = match.Match(in)
+}
+
+// In reports whether an instant lies in the month.
+func (d *Data) In(t time.Time) bool { return !t.Before(d.Start) && t.Before(d.End) }
+
+// ProductOf returns the product of a load: what its record says, else what its pile holds; "" where neither
+// does.
+func (d *Data) ProductOf(rec *ledger.Record) string {
+	l, ok := rec.Fact.(ledger.Load)
+	switch {
+	case !ok:
+		return ""
+	case l.Product != "" || l.Pile == "":
+		return l.Product
+	}
+	return d.Register.Pile(ledger.PileID{Yard: d.Yard, Code: l.Pile}, l.At).Product
+}
+
+// Solids returns the oven-dry part of a mass that was weighed at a pile, at the moisture that the book has for
+// the pile at that instant. It keeps the sign.
+func (d *Data) Solids(pile string, at time.Time, wet ledger.Mass) ledger.Mass {
+	m, _ := d.Register.Moisture(ledger.PileID{Yard: d.Yard, Code: pile}, at)
+	if wet < 0 {
+		return -m.Split(-wet).Solids
+	}
+	return m.Split(wet).Solids
+}
+
+// Clock writes an instant as the yard's clock shows it, YYYY-MM-DD HH:MM.
+func (d *Data) Clock(t time.Time) string { return t.In(d.Zone).Format("2006-01-02 15:04") }

@@ -1,0 +1,10 @@
+// Package piles holds the rules of the exception register about what piles, plant, laboratory and surveys show. Each rule
+// is one file.
+package piles
+
+import "repose/internal/screen"
+
+// Rules returns the package's rules, in the order in which a reader meets them.
+func Rules() []screen.Rule {
+	return []screen.Rule{}
+}
