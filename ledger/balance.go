@@ -79,7 +79,8 @@ func parseBalance(line string) (b Balance, ok bool, err error) {
 	}
 	b = Balance{Pile: PileID{account.Yard, account.Name}, Product: d.text("product"), Survey: d.text("survey"), At: d.time("at"),
 		Found: d.mass("survey_solids_g"), Book: d.mass("book_solids_g"), DensityTest: d.text("density_test"), InWindow: d.mass("in_window_g"),
-		Base:    Base{Record: d.text("base"), At: d.time("base_at"), Solids: d.mass("base_solids_g"), In: d.mass("in_since_g"), Out: d.mass("out_since_g"), Streams: Streams{}},
+		Base: Base{Record: d.text("base"), At: d.time("base_at"), Solids: d.mass("base_solids_g"), In: d.mass("in_since_g"), Out: d.mass("out_since_g"),
+			Explained: d.optionalMass("explained_since_g"), Expected: d.optionalMass("expected_since_g"), Streams: Streams{}},
 		Outcome: Outcome(indexFold(outcomeNames[:], d.text("outcome")))}
 	return b, true, d.err
 }

@@ -131,10 +131,18 @@ func (c Correction) validate() error {
 		return errors.New("correction: want the exception that it settles and a number")
 	case c.From == c.To:
 		return fmt.Errorf("correction from %v to itself", c.From)
+	case plugs(c.From, c.To) || plugs(c.To, c.From):
+		return errors.New("correction between a pile and unexplained shrinkage: only a survey may do that")
 	case c.Net == 0:
 		return errors.New("correction: want a mass above zero")
 	}
 	return errors.Join(c.From.validate(), c.To.validate(), checkCode("pile", c.Pile), checkMovement(c.At, c.Net))
+}
+
+// plugs reports whether stone would go from a pile into what nobody can explain, which would set the book to any
+// figure one likes.
+func plugs(from, to End) bool {
+	return from.Kind == KindPile && to.Kind == KindShrinkage && to.Name == ShrinkageUnexplained
 }
 
 func (s Settlement) fields(w *fieldWriter) {

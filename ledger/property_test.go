@@ -59,7 +59,11 @@ func moistures() *rapid.Generator[ledger.DryBasis] {
 func drawFact(t *rapid.T, n int) ledger.Fact {
 	anyPile := rapid.SampledFrom(append(pileCodes, "P9"))
 	when, code := instants().Draw(t, "at"), anyPile.Draw(t, "pile")
-	switch rapid.IntRange(0, 9).Draw(t, "kind") {
+	switch rapid.IntRange(0, 10).Draw(t, "kind") {
+	case 10:
+		to := rapid.SampledFrom([]ledger.End{{Kind: ledger.KindOut, Name: "internal"}, ledger.ExplainedBy("spillage"), {Kind: ledger.KindPile, Name: "P0"}}).Draw(t, "correct to")
+		return ledger.Correction{Exception: "E-1", Number: 1 + n&0xff, At: when, From: ledger.End{Kind: ledger.KindPile, Name: code}, To: to, Pile: code,
+			Net: max(masses().Draw(t, "net"), 1), Estimated: n%2 == 0, Reason: "counted"}
 	case 9:
 		return ledger.DeckTicket{At: when, Deck: "D1", Ticket: fmt.Sprint(n), Truck: rapid.SampledFrom([]string{"T1", "T2"}).Draw(t, "weighed"), Net: masses().Draw(t, "net")}
 	case 0:

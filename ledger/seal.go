@@ -54,6 +54,7 @@ func (c *Comparison) fields(w *fieldWriter) {
 		w.mass("base_solids_g", c.Base.Solids)
 		w.mass("in_since_g", c.Base.In)
 		w.mass("out_since_g", c.Base.Out)
+		c.Base.allowed(w, "explained_since_g", "expected_since_g")
 	}
 	w.mass("in_window_g", c.windowSolids())
 	if c.HasLimit {

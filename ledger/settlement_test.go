@@ -61,9 +61,14 @@ func TestRefusedSettlements(t *testing.T) {
 		"no mass":      func() ledger.Fact { c := good; c.Net = 0; return c }(),
 		"to itself":    func() ledger.Fact { c := good; c.To = c.From; return c }(),
 		"no exception": func() ledger.Fact { c := good; c.Exception = ""; return c }(),
-		"no pile":      func() ledger.Fact { c := good; c.Pile = ""; return c }(),
-		"no reason":    ledger.Settlement{Exception: "E-1", Rule: "near twin", Status: ledger.ExceptionWaived, Reason: " ", Decided: at("2026-11-02 09:00")},
-		"no status":    ledger.Settlement{Exception: "E-1", Rule: "near twin", Reason: "words", Decided: at("2026-11-02 09:00")},
+		"plug": func() ledger.Fact {
+			c := good
+			c.To = ledger.End{Kind: ledger.KindShrinkage, Name: ledger.ShrinkageUnexplained}
+			return c
+		}(),
+		"no pile":   func() ledger.Fact { c := good; c.Pile = ""; return c }(),
+		"no reason": ledger.Settlement{Exception: "E-1", Rule: "near twin", Status: ledger.ExceptionWaived, Reason: " ", Decided: at("2026-11-02 09:00")},
+		"no status": ledger.Settlement{Exception: "E-1", Rule: "near twin", Reason: "words", Decided: at("2026-11-02 09:00")},
 	} {
 		if _, err := ledger.NewRecord("Y", f); err == nil {
 			t.Errorf("%s was taken", name)

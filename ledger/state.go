@@ -56,6 +56,16 @@ func (b Base) Throughput() Mass { return max(b.In, b.Out) }
 // isSurvey reports whether the base is a survey, and not what the book opened with.
 func (b Base) isSurvey() bool { return strings.HasPrefix(b.Record, KindSurveyRecord.String()+":") }
 
+// allowed writes what went out as shrinkage that no survey found, where any did.
+func (b Base) allowed(w *fieldWriter, explained, expected string) {
+	if b.Explained != 0 {
+		w.mass(explained, b.Explained)
+	}
+	if b.Expected != 0 {
+		w.mass(expected, b.Expected)
+	}
+}
+
 // allow counts shrinkage of a pile that no survey found.
 func (s State) allow(id PileID, c Column, solids Mass) {
 	b, ok := s.Bases[id]
@@ -128,12 +138,7 @@ func (s State) Lines() []string {
 			w.mass("solids_g", b.Solids)
 			w.mass("in_g", b.In)
 			w.mass("out_g", b.Out)
-			if b.Explained != 0 {
-				w.mass("explained_g", b.Explained)
-			}
-			if b.Expected != 0 {
-				w.mass("expected_g", b.Expected)
-			}
+			b.allowed(w, "explained_g", "expected_g")
 		})
 		for _, stream := range b.Streams.Sorted() {
 			line(func(w *fieldWriter) {

@@ -35,7 +35,7 @@ var (
 func someFacts(t *rapid.T) ledger.Fact {
 	at, code, text, mass := someTimes.Draw(t, "at"), someCodes.Draw(t, "code"), someTexts.Draw(t, "text"), someMasses.Draw(t, "mass")
 	ticket, moisture := someTickets.Draw(t, "ticket"), someMoistures.Draw(t, "moisture")
-	switch rapid.IntRange(0, 16).Draw(t, "kind") {
+	switch rapid.IntRange(0, 18).Draw(t, "kind") {
 	case 0:
 		return ledger.Yard{Code: code, Name: text, Zone: "Etc/UTC", Unit: ledger.UnitTonne}
 	case 1:
@@ -69,6 +69,12 @@ func someFacts(t *rapid.T) ledger.Fact {
 		return ledger.Survey{Survey: ticket, Pile: code, Start: at, End: at, VolumeM3: decimal.NewFromInt(100), Method: text}
 	case 15:
 		return ledger.Decision{Of: "conflict:NORTH:" + ticket, Take: mass > 0, Reason: "weighed again"}
+	case 17:
+		return ledger.Correction{Exception: ticket, Number: 1, At: at, From: ledger.End{Kind: ledger.KindPile, Name: code}, To: ledger.ExplainedBy("dust"),
+			Pile: code, Net: max(mass, 1), Reason: text}
+	case 18:
+		return ledger.Settlement{Exception: ticket, Rule: "near twin", Status: ledger.ExceptionWaived, Reason: "r" + text, At: at, Seen: text,
+			Decided: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)}
 	default:
 		return ledger.Load{At: at, Loader: "L1", Ticket: ticket, Pile: code, Customer: text, Net: mass,
 			Purpose: ledger.PurposeSale, Void: mass == 0}
