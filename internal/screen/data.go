@@ -39,6 +39,9 @@ type Data struct {
 	Moistures  []Row[ledger.MoistureTest]
 	Densities  []Row[ledger.DensityTest]
 
+	// Superseded are the records of the same time that others have taken the place of.
+	Superseded []*ledger.Record
+
 	// Entries are those of the month, in order: what each record did to the book.
 	Entries []*ledger.Entry
 
@@ -73,9 +76,11 @@ func NewData(in Input) (*Data, error) {
 		if err != nil {
 			return nil, fmt.Errorf("records of %s: %w", m.Period, err)
 		}
-		if !in.Register.Superseded(rec) {
-			d.add(rec)
+		if in.Register.Superseded(rec) {
+			d.Superseded = append(d.Superseded, rec)
+			continue
 		}
+		d.add(rec)
 	}
 	d.match()
 	return d, nil

@@ -6,5 +6,6 @@ import "repose/internal/screen"
 
 // Rules returns the package's rules, in the order in which a reader meets them.
 func Rules() []screen.Rule {
-	return []screen.Rule{}
+	return []screen.Rule{missing{}, repeated{}, order{}, voided{}, reissue{}, twin{}, oldTare{}, sameTare{}, outside{}, night{},
+		late{}, replaced{}, pad{}}
 }

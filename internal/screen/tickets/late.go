@@ -1,0 +1,141 @@
+package tickets
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"repose/internal/screen"
+	"repose/ledger"
+)
+
+var lateDays = screen.Setting{Name: "rule late record days", Holds: screen.Days, Default: "45",
+	Meaning: "How long after it happened a record may come to the book."}
+
+// late finds records that the book learnt of long after they happened, by instrument and the day they came. Records
+// that came after their month was closed are late whatever the days. It is certain that they came late.
+type late struct{}
+
+func (late) Info() screen.Info {
+	return screen.Info{Name: "late record", Strength: screen.Certain,
+		Meaning:  "Records that came to the book long after they happened, or after their month was closed.",
+		Benign:   "The first export of a yard's history; an outage pad that was entered; a correction.",
+		Settle:   "Words: where they had been. They are entered in the first open month.",
+		Settings: []screen.Setting{lateDays}}
+}
+
+func (late) Look(d *screen.Data, found func(screen.Finding)) {
+	sealed := map[string]bool{}
+	for _, rec := range d.Month.Late {
+		sealed[rec.ID()] = true
+	}
+	groups := map[string][]*ledger.Record{}
+	for _, rec := range d.Month.Late { // they happened before this month, and are entered in it
+		key := day(d, rec.Recorded) + "/" + instrumentOf(rec) + "/sealed"
+		groups[key] = append(groups[key], rec)
+	}
+	allowed := d.Duration(lateDays)
+	each(d, func(rec *ledger.Record) {
+		if !d.In(rec.At) || rec.Recorded.IsZero() || rec.Recorded.Sub(rec.At) <= allowed {
+			return
+		}
+		key := day(d, rec.Recorded) + "/" + instrumentOf(rec)
+		groups[key] = append(groups[key], rec)
+	})
+	for _, key := range slices.Sorted(maps.Keys(groups)) {
+		found(lateFinding(d, key, groups[key]))
+	}
+}
+
+func lateFinding(d *screen.Data, key string, list []*ledger.Record) screen.Finding {
+	f := screen.Finding{Subject: key, Time: list[0].At, Instrument: instrumentOf(list[0])}
+	why := "happened up to"
+	if f.Time.Before(d.Start) {
+		f.Time, why = d.Start, "belong to a closed month, and happened up to"
+	}
+	var days float64
+	for _, rec := range list {
+		f.Records = append(f.Records, rec.ID())
+		m, _ := ledger.AsWeighed(rec.Fact)
+		f.Mass += m
+		days = max(days, rec.Recorded.Sub(rec.At).Hours()/hoursOfDay)
+	}
+	f.Seen = fmt.Sprintf("%d records of %s came on %s and %s %.0f days before", len(list), f.Instrument, day(d, list[0].Recorded), why, days)
+	return f
+}
+
+// each hands on every movement that an instrument recorded.
+func each(d *screen.Data, use func(*ledger.Record)) {
+	for _, l := range d.Loads {
+		use(l.Rec)
+	}
+	for _, t := range d.Deck {
+		use(t.Rec)
+	}
+	for _, t := range d.Transfers {
+		use(t.Rec)
+	}
+	for _, p := range d.Production {
+		use(p.Rec)
+	}
+}
+
+// instrumentOf names what recorded a movement.
+func instrumentOf(rec *ledger.Record) string {
+	for _, name := range []string{"loader", "deck", "belt", "instrument"} {
+		if v := rec.Field(name); v != "" {
+			return v
+		}
+	}
+	return rec.Fact.Kind().String()
+}
+
+// replaced finds corrections of a record that the book does not hold: the wrong key, or a first record that never
+// came. Only where the missing record's number lies among those of its instrument that are in view can it be said, so
+// a correction of an older month's record is left alone.
+type replaced struct{}
+
+func (replaced) Info() screen.Info {
+	return screen.Info{Name: "replaced unknown", Strength: screen.Certain,
+		Meaning: "A record says that it corrects another, and the book has no record of that key.",
+		Benign:  "A slip in the key; an export that lists corrections alone.",
+		Settle:  "Take in the record that it corrects; or words."}
+}
+
+func (replaced) Look(d *screen.Data, found func(screen.Finding)) {
+	held := map[string]bool{}
+	bounds := map[string][2]int64{}
+	note := func(rec *ledger.Record) {
+		held[rec.Fact.Key()] = true
+		instrument, ticket, _ := strings.Cut(rec.Fact.Key(), "/")
+		if _, n, ok := split(ticket); ok {
+			b, seen := bounds[instrument]
+			if !seen {
+				b = [2]int64{n, n}
+			}
+			bounds[instrument] = [2]int64{min(b[0], n), max(b[1], n)}
+		}
+	}
+	var corrections []*ledger.Record
+	each(d, func(rec *ledger.Record) {
+		note(rec)
+		if rec.Replaces != "" && rec.Replaces != rec.Fact.Key() && d.In(rec.At) {
+			corrections = append(corrections, rec)
+		}
+	})
+	for _, rec := range d.Superseded {
+		note(rec)
+	}
+	for _, rec := range corrections {
+		instrument, ticket, ok := strings.Cut(rec.Replaces, "/")
+		_, n, isNumber := split(ticket)
+		b := bounds[instrument]
+		if !ok || !isNumber || n < b[0] || n > b[1] || held[rec.Replaces] {
+			continue
+		}
+		m, _ := ledger.AsWeighed(rec.Fact)
+		found(screen.Finding{Subject: rec.ID(), Time: rec.At, Pile: rec.Field("pile"), Mass: m, Records: []string{rec.ID()}, Instrument: instrument,
+			Seen: fmt.Sprintf("%s says that it replaces %s, which the book does not hold", rec.ID(), rec.Replaces)})
+	}
+}

@@ -1,0 +1,118 @@
+package tickets
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"time"
+
+	"repose/internal/screen"
+)
+
+// order finds records whose number and time disagree with those around them. In order of time the numbers of a series
+// should rise; the longest run of records whose numbers do is taken as right (Schensted 1961, from memory), so that
+// one displaced record is one finding and not a finding for each neighbour. A task that was paused is stamped when it
+// began or ended, so a record counts only where its time is further from its neighbours' in number than a setting.
+type order struct{}
+
+var orderMinutes = screen.Setting{Name: "rule out of order minutes", Holds: screen.Minutes, Default: "30",
+	Meaning: "How far a record's time may be from where its number puts it: paused tasks are stamped early or late."}
+
+func (order) Info() screen.Info {
+	return screen.Info{Name: "out of order", Strength: screen.Certain,
+		Meaning:  "A record's number and its time disagree with those around it, or its number lies far above all others.",
+		Benign:   "A mistyped time or number; a clock that was set; a ticket written by hand and entered later; a paused task.",
+		Settle:   "A record with the right time or number that replaces this one; or words.",
+		Settings: []screen.Setting{orderMinutes, mostMissing}}
+}
+
+func (order) Look(d *screen.Data, found func(screen.Finding)) {
+	all, slack, most := seriesOf(d), d.Duration(orderMinutes), int64(d.Number(mostMissing))
+	for _, id := range sortedIDs(all) {
+		list := slices.Clone(all[id])
+		slices.SortFunc(list, byNumber)
+		list, stray := withoutStrays(list, most)
+		for _, n := range stray {
+			found(orderFinding(id, n, fmt.Sprintf("number %d of series %s lies far above all others (the next below is %d)",
+				n.number, id, list[len(list)-1].number)))
+		}
+		for _, i := range displaced(list, slack) {
+			n := list[i]
+			found(orderFinding(id, n, fmt.Sprintf("number %d of series %s was recorded at %s, %s", n.number, id, d.Clock(n.at), neighbours(d, list, i))))
+		}
+	}
+}
+
+func orderFinding(id seriesID, n numbered, seen string) screen.Finding {
+	return screen.Finding{Subject: n.rec.ID(), Time: n.at, Pile: n.pile, Mass: n.net, Records: []string{n.rec.ID()}, Seen: seen,
+		Instrument: id.instrument, Series: id.String(), Product: n.product, Truck: n.truck, Customer: n.customer}
+}
+
+// neighbours says when the numbers before and after were recorded.
+func neighbours(d *screen.Data, list []numbered, i int) string {
+	text := ""
+	if i > 0 {
+		text = fmt.Sprintf("the number before it at %s", d.Clock(list[i-1].at))
+	}
+	if i+1 < len(list) {
+		if text != "" {
+			text += " and "
+		}
+		text += fmt.Sprintf("the one after it at %s", d.Clock(list[i+1].at))
+	}
+	return text
+}
+
+// displaced returns the places of records, in order of number, that are not in a longest run of rising times and are
+// further than slack from it.
+func displaced(list []numbered, slack time.Duration) []int {
+	keep := longestRise(list)
+	var out []int
+	for i, n := range list {
+		if keep[i] {
+			continue
+		}
+		var earliest, latest time.Time // of the run's neighbours in number
+		for k := i - 1; k >= 0; k-- {
+			if keep[k] {
+				earliest = list[k].at
+				break
+			}
+		}
+		for k := i + 1; k < len(list); k++ {
+			if keep[k] {
+				latest = list[k].at
+				break
+			}
+		}
+		if early := !earliest.IsZero() && earliest.Sub(n.at) > slack; early || !latest.IsZero() && n.at.Sub(latest) > slack {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// longestRise marks a longest run of records whose times do not fall, by patience sorting in n log n.
+func longestRise(list []numbered) []bool {
+	var piles []int // the last record of the best run of each length
+	before := make([]int, len(list))
+	for i, n := range list {
+		k := sort.Search(len(piles), func(k int) bool { return list[piles[k]].at.After(n.at) })
+		before[i] = -1
+		if k > 0 {
+			before[i] = piles[k-1]
+		}
+		if k == len(piles) {
+			piles = append(piles, i)
+		} else {
+			piles[k] = i
+		}
+	}
+	keep := make([]bool, len(list))
+	if len(piles) > 0 {
+		for i := piles[len(piles)-1]; i >= 0; i = before[i] {
+			keep[i] = true
+		}
+	}
+	return keep
+}

@@ -1,0 +1,164 @@
+package tickets
+
+import (
+	"math"
+	"slices"
+
+	"repose/internal/screen"
+	"repose/ledger"
+)
+
+// Sequence is what a month shows of one numbering series. Count + Missing - Duplicates = Expected.
+type Sequence struct {
+	Instrument, Series string // the series with its year where numbers start anew
+	First, Last        int64  // First follows the last number of the month before, where that is known
+	Count              int    // records of the month with a number from First to Last, void ones among them
+	Expected           int64  // Last - First + 1
+	Missing            int64
+	Duplicates         int // records whose number another record has too, but one of each
+	Voids              int
+	OutOfOrder         int // records whose number is below First, or far above all others
+	Gaps               []Gap
+}
+
+// Holds reports whether the counts agree.
+func (s Sequence) Holds() bool {
+	return int64(s.Count)+s.Missing-int64(s.Duplicates) == s.Expected
+}
+
+// Gap is a run of numbers that no record has.
+type Gap struct {
+	First, Last   int64
+	before, after numbered
+	// Mass is as weighed: the number missing times the mean load of the series; Low and High bound it with 95 %
+	// confidence by the scatter of its loads.
+	Mass, Low, High ledger.Mass
+}
+
+// Number returns how many numbers are missing.
+func (g Gap) Number() int64 { return g.Last - g.First + 1 }
+
+// mostMissing bounds a gap: a record that lies farther above all others has a mistyped number, unless others follow.
+var mostMissing = screen.Setting{Name: "rule missing number most", Holds: screen.Number, Default: "500",
+	Meaning: "A few records that lie further above all others than this have a mistyped number; they open no gap."}
+
+// fewAbove is how many records above a wide gap are mistyped numbers; more are a series that went on.
+const fewAbove = 2
+
+// Sequences reports the numbering series of a month, in order of instrument and prefix.
+func Sequences(d *screen.Data) []Sequence {
+	all := seriesOf(d)
+	most := int64(d.Number(mostMissing))
+	var out []Sequence
+	for _, id := range sortedIDs(all) {
+		if s, ok := sequenceOf(d, id, all[id], most); ok {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// sequenceOf counts one series; ok is false where the month has none of it.
+func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Sequence, ok bool) {
+	list := slices.Clone(rows)
+	slices.SortFunc(list, byNumber)
+	list, stray := withoutStrays(list, most)
+	s = Sequence{Instrument: id.instrument, Series: id.String(), OutOfOrder: len(stray)}
+	var inMonth []numbered
+	for _, n := range list {
+		if d.In(n.at) {
+			inMonth = append(inMonth, n)
+		}
+	}
+	if len(inMonth) == 0 {
+		return s, false
+	}
+	s.First, s.Last = inMonth[0].number, inMonth[len(inMonth)-1].number
+	for _, n := range list {
+		if n.at.Before(d.Start) {
+			s.First = max(s.First, n.number+1)
+		}
+	}
+	if s.First > s.Last {
+		s.First = s.Last + 1
+	}
+	s.Expected = s.Last - s.First + 1
+	s.count(inMonth)
+	mean, sd := loads(list)
+	for _, g := range gaps(list) {
+		if g.First >= s.First {
+			g.weigh(mean, sd)
+			s.Gaps = append(s.Gaps, g)
+			s.Missing += g.Number()
+		}
+	}
+	return s, true
+}
+
+// count counts the records of the month, which are in order of number.
+func (s *Sequence) count(inMonth []numbered) {
+	for i, n := range inMonth {
+		if n.number < s.First {
+			s.OutOfOrder++
+			continue
+		}
+		s.Count++
+		if n.isVoid {
+			s.Voids++
+		}
+		if i > 0 && inMonth[i-1].number == n.number {
+			s.Duplicates++
+		}
+	}
+}
+
+// withoutStrays parts records that lie far above all others from a list in order of number.
+func withoutStrays(list []numbered, most int64) (kept, stray []numbered) {
+	for i := len(list) - 1; i > 0 && len(list)-i <= fewAbove && i > fewAbove; i-- {
+		if list[i].number-list[i-1].number > most+1 {
+			return list[:i], list[i:]
+		}
+	}
+	return list, nil
+}
+
+// gaps returns the numbers that a list in order of number lacks.
+func gaps(list []numbered) []Gap {
+	var all []Gap
+	for i := 1; i < len(list); i++ {
+		if a, b := list[i-1], list[i]; b.number > a.number+1 {
+			all = append(all, Gap{First: a.number + 1, Last: b.number - 1, before: a, after: b})
+		}
+	}
+	return all
+}
+
+// loads returns the mean and the standard deviation of what the kept records of a series weigh, in grams.
+func loads(list []numbered) (mean, sd float64) {
+	var n, sum, squares float64
+	for _, r := range list {
+		if !r.isVoid && r.net > 0 {
+			x := float64(r.net)
+			n, sum, squares = n+1, sum+x, squares+x*x
+		}
+	}
+	if n == 0 {
+		return 0, 0
+	}
+	mean = sum / n
+	return mean, math.Sqrt(max(squares/n-mean*mean, 0))
+}
+
+// z95 bounds 95 % of a normal distribution.
+const z95 = 1.959963984540054
+
+// weigh estimates what the missing records weigh, to the kilogram: independent loads of the series, so that the
+// scatter grows with the root of their number.
+func (g *Gap) weigh(mean, sd float64) {
+	n := float64(g.Number())
+	kilo := func(grams float64) ledger.Mass {
+		return ledger.Mass(math.RoundToEven(max(grams, 0)/float64(ledger.Kilogram))) * ledger.Kilogram
+	}
+	half := z95 * sd * math.Sqrt(n)
+	g.Mass, g.Low, g.High = kilo(n*mean), kilo(n*mean-half), kilo(n*mean+half)
+}
