@@ -52,7 +52,15 @@ func (r *Reader) screened(ctx context.Context, yard string, p ledger.Period) (*s
 	if err != nil {
 		return nil, err
 	}
-	return screen.NewData(screen.Input{Register: r.reg, Month: m.Month, Entries: entries,
+	uncertain, err := measurementErrors(m)
+	if err != nil {
+		return nil, err
+	}
+	sigma := map[string]float64{}
+	for id, e := range uncertain {
+		sigma[id] = e.Sigma
+	}
+	return screen.NewData(screen.Input{Register: r.reg, Month: m.Month, Entries: entries, Sigma: sigma,
 		Records: r.view.Movements(ctx, yard, screen.Lead(p, m.Zone), m.End().Add(screen.After))})
 }
 

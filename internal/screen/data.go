@@ -39,6 +39,10 @@ type Data struct {
 	Moistures  []Row[ledger.MoistureTest]
 	Densities  []Row[ledger.DensityTest]
 
+	// Sigma is the standard uncertainty of the balance that ends with a survey, in t of solids, by the ID of the
+	// survey's record; a survey without one is not in it.
+	Sigma map[string]float64
+
 	// Superseded are the records of the same time that others have taken the place of.
 	Superseded []*ledger.Record
 
@@ -64,6 +68,7 @@ type Input struct {
 	Register *ledger.Register
 	Month    *ledger.Month // with its entries derived or sealed
 	Entries  []*ledger.Entry
+	Sigma    map[string]float64               // as in [Data]
 	Records  iter.Seq2[*ledger.Record, error] // of the yard, from Lead to After past the end, in order
 }
 
@@ -71,7 +76,7 @@ type Input struct {
 func NewData(in Input) (*Data, error) {
 	m := in.Month
 	d := &Data{Register: in.Register, Yard: m.Yard.Code, Zone: m.Zone, Month: m, Lead: Lead(m.Period, m.Zone),
-		Start: m.Start(), End: m.End(), Entries: in.Entries}
+		Start: m.Start(), End: m.End(), Entries: in.Entries, Sigma: in.Sigma}
 	for rec, err := range in.Records {
 		if err != nil {
 			return nil, fmt.Errorf("records of %s: %w", m.Period, err)

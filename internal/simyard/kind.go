@@ -102,11 +102,11 @@ var faultKinds = [...]kind{
 	BucketPass:         {"bucket-pass", atLoader, inNumber, -100, 100, ruleBucket, nil},
 	UnitSlip:           {"unit-slip", atTruckScale, inNumber, -500, 500, ruleUnit, nil},
 	WrongPile:          {"wrong-pile", betweenPiles, inNumber, 1, 100, ruleWrongPile, []string{ruleWrongProduct, ruleMirrored}},
-	WrongProduct:       {"wrong-product", betweenPiles, inNumber, 1, 100, ruleWrongProduct, []string{ruleWrongPile}},
+	WrongProduct:       {"wrong-product", betweenPiles, inNumber, 1, 100, ruleWrongProduct, []string{ruleWrongPile, ruleNotHeld}},
 	WrongTruck:         {"wrong-truck", atLoader, inNumber, 1, 100, ruleWrongTruck, nil},
 	SplitLoad:          {"split-load", atLoader, inNumber, 1, 100, ruleSplit, []string{ruleNoDeck}},
 	OldTare:            {"old-tare", atDeck, inNumber, 1, 20, ruleOldTare, nil},
-	SameTare:           {"same-tare", atDeck, inNumber, 2, 20, ruleSameTare, nil},
+	SameTare:           {"same-tare", atDeck, inNumber, 2, 20, ruleSameTare, []string{ruleOldTare}},
 	OutsideHours:       {"outside-hours", atLoader, inNumber, 1, 20, ruleHours, nil},
 	NightPickup:        {"night-pickup", atLoader, inNumber, 1, 20, ruleNight, []string{ruleHours}},
 	OneSided:           {"one-sided", betweenPiles, inNumber, 1, 100, ruleOneSided, nil},
@@ -159,6 +159,7 @@ const (
 	ruleRound         = "round weights"
 	ruleOutage        = "outage pad"
 	ruleMirrored      = "mirrored difference"
+	ruleNotHeld       = "product not held"
 )
 
 // String returns the kind's name on the command line, and "unknown" for what is no kind.

@@ -13,9 +13,17 @@ import (
 var graceMinutes = screen.Setting{Name: "rule outside hours grace minutes", Holds: screen.Minutes, Default: "15",
 	Meaning: "How long before opening and after closing a record is still within the staffed hours."}
 
-// outside finds work of the yard's own outside its staffed hours, a day and instrument at a time; night finds loads and
-// tickets of customers then, night by night. Both say what the clocks say and nothing else, and both are silent
-// where no hours are on record for the day.
+// The night, in the yard's clock.
+var (
+	nightFrom = screen.Setting{Name: "rule night pickup from hour", Holds: screen.Number, Default: "20",
+		Meaning: "The hour of the yard's clock from which on a pickup is one at night."}
+	nightUntil = screen.Setting{Name: "rule night pickup until hour", Holds: screen.Number, Default: "5",
+		Meaning: "The hour until which it is."}
+)
+
+// outside finds work outside the staffed hours, a day and instrument at a time; night finds loads and tickets of
+// customers in the night, night by night, and leaves the rest of the unstaffed hours to outside. Both say what the
+// clocks say and nothing else, and both are silent where no hours are on record for the day.
 type (
 	outside struct{}
 	night   struct{}
@@ -23,7 +31,7 @@ type (
 
 func (outside) Info() screen.Info {
 	return screen.Info{Name: "outside hours", Strength: screen.Certain,
-		Meaning:  "Loads or deck tickets without a customer outside the staffed hours that are on record.",
+		Meaning:  "Loads or deck tickets outside the staffed hours that are on record, but for customers at night.",
 		Benign:   "Overtime that nobody put into the hours; a clock that is wrong; the yard's own work on roads and ramps.",
 		Settle:   "A row of hours for the day; or words.",
 		Settings: []screen.Setting{graceMinutes}}
@@ -31,21 +39,35 @@ func (outside) Info() screen.Info {
 
 func (night) Info() screen.Info {
 	return screen.Info{Name: "night pickup", Strength: screen.Certain,
-		Meaning:  "Loads or deck tickets with a customer outside the staffed hours that are on record.",
+		Meaning:  "Loads or deck tickets with a customer at night, outside the staffed hours that are on record.",
 		Benign:   "An agreed night job that nobody put into the hours; a clock that is wrong.",
 		Settle:   "A row of hours for the day; or words, with who agreed to it.",
-		Settings: []screen.Setting{graceMinutes}}
+		Settings: []screen.Setting{graceMinutes, nightFrom, nightUntil}}
 }
 
 func (outside) Look(d *screen.Data, found func(screen.Finding)) {
-	for _, g := range unstaffed(d, func(customer string) bool { return customer == "" }) {
+	isNight := nights(d)
+	for _, g := range unstaffed(d, func(n numbered) bool { return n.customer == "" || !isNight(n.at) }) {
 		found(g.finding(d, "outside the staffed hours"))
 	}
 }
 
 func (night) Look(d *screen.Data, found func(screen.Finding)) {
-	for _, g := range unstaffed(d, func(customer string) bool { return customer != "" }) {
-		found(g.finding(d, "of customers outside the staffed hours"))
+	isNight := nights(d)
+	for _, g := range unstaffed(d, func(n numbered) bool { return n.customer != "" && isNight(n.at) }) {
+		found(g.finding(d, "of customers at night, outside the staffed hours"))
+	}
+}
+
+// nights returns what says whether an instant lies in the night.
+func nights(d *screen.Data) func(time.Time) bool {
+	from, until := int(d.Number(nightFrom)), int(d.Number(nightUntil))
+	return func(t time.Time) bool {
+		hour := t.In(d.Zone).Hour()
+		if from <= until {
+			return hour >= from && hour < until
+		}
+		return hour >= from || hour < until
 	}
 }
 
@@ -56,11 +78,11 @@ type shift struct {
 }
 
 // unstaffed returns what happened outside staffed hours, by day and instrument.
-func unstaffed(d *screen.Data, wanted func(customer string) bool) []shift {
+func unstaffed(d *screen.Data, wanted func(numbered) bool) []shift {
 	all := map[[2]string]*shift{}
 	clock := staffed{data: d, grace: d.Duration(graceMinutes), days: map[string]hours{}}
-	add := func(instrument, customer string, n numbered) {
-		if n.isVoid || !wanted(customer) || !d.In(n.at) || clock.open(n.at) {
+	add := func(instrument string, n numbered) {
+		if n.isVoid || !wanted(n) || !d.In(n.at) || clock.open(n.at) {
 			return
 		}
 		key := [2]string{day(d, n.at), instrument}
@@ -70,10 +92,10 @@ func unstaffed(d *screen.Data, wanted func(customer string) bool) []shift {
 		all[key].rows = append(all[key].rows, n)
 	}
 	for _, l := range d.Loads {
-		add(l.Fact.Loader, l.Fact.Customer, numbered{rec: l.Rec, at: l.At(), net: l.Fact.Net, isVoid: l.Fact.Void, pile: l.Fact.Pile, truck: l.Fact.Truck})
+		add(l.Fact.Loader, numbered{rec: l.Rec, at: l.At(), customer: l.Fact.Customer, net: l.Fact.Net, isVoid: l.Fact.Void, pile: l.Fact.Pile, truck: l.Fact.Truck})
 	}
 	for _, t := range d.Deck {
-		add(t.Fact.Deck, t.Fact.Customer, numbered{rec: t.Rec, at: t.At(), net: t.Fact.Net, isVoid: t.Fact.Void, truck: t.Fact.Truck})
+		add(t.Fact.Deck, numbered{rec: t.Rec, at: t.At(), customer: t.Fact.Customer, net: t.Fact.Net, isVoid: t.Fact.Void, truck: t.Fact.Truck})
 	}
 	var out []shift
 	for _, key := range slices.SortedFunc(maps.Keys(all), func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {

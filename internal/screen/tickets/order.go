@@ -15,7 +15,7 @@ import (
 // began or ended, so a record counts only where its time is further from its neighbours' in number than a setting.
 type order struct{}
 
-var orderMinutes = screen.Setting{Name: "rule out of order minutes", Holds: screen.Minutes, Default: "30",
+var orderMinutes = screen.Setting{Name: "rule out of order minutes", Holds: screen.Minutes, Default: "5",
 	Meaning: "How far a record's time may be from where its number puts it: paused tasks are stamped early or late."}
 
 func (order) Info() screen.Info {
