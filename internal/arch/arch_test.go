@@ -41,7 +41,7 @@ var mayImport = map[string][]string{
 	"internal/screen/piles":   {"repose/ledger", "repose/internal/match", "repose/internal/screen", "repose/internal/stat"},
 	"internal/screen/rules":   {"repose/internal/screen"},
 	"internal/book": {"repose/ledger", "repose/internal/sqlite", "repose/internal/report", "repose/internal/measure", "repose/internal/stat",
-		"repose/internal/screen", "repose/internal/screen/rules"},
+		"repose/internal/screen"},
 	"internal/workbook": {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},
 	"internal/cli": {"repose/ledger", "repose/internal/book", "repose/internal/demoyard", "repose/internal/intake",
 		"repose/internal/report", "repose/internal/simyard", "repose/internal/sqlite", "repose/internal/stat/simyard",

@@ -42,10 +42,16 @@ func (r *Reader) Exceptions(ctx context.Context, yard string, p ledger.Period) (
 	return r.register(ctx, d)
 }
 
-// screened returns the data that rules look at.
+// screened returns the data that rules look at, as the book knows them.
 func (r *Reader) screened(ctx context.Context, yard string, p ledger.Period) (*screen.Data, error) {
+	return r.dataOf(ctx, r, yard, p)
+}
+
+// dataOf returns the data that rules look at: the records that r knows, and the month as another reader has it, which
+// may know that it was sealed.
+func (r *Reader) dataOf(ctx context.Context, months *Reader, yard string, p ledger.Period) (*screen.Data, error) {
 	var entries []*ledger.Entry
-	m, err := r.Month(ctx, yard, p, func(e *ledger.Entry) error {
+	m, err := months.Month(ctx, yard, p, func(e *ledger.Entry) error {
 		entries = append(entries, e)
 		return nil
 	})

@@ -37,7 +37,10 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if c.Files, err = r.files(ctx, size); err != nil {
 		return nil, err
 	}
-	c.Causes, err = r.causes(ctx, m.Register, yard, p)
+	if c.Causes, err = r.causes(ctx, m.Register, yard, p); err != nil {
+		return nil, err
+	}
+	c.Screening, err = r.screening(ctx, m)
 	return c, err
 }
 

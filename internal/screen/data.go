@@ -162,5 +162,16 @@ func (d *Data) Solids(pile string, at time.Time, wet ledger.Mass) ledger.Mass {
 	return m.Split(wet).Solids
 }
 
+// AsWeighed returns what oven-dry stone of a pile weighs with its water, at the moisture that the book has for the
+// pile at that instant. It keeps the sign.
+func (d *Data) AsWeighed(pile string, at time.Time, solids ledger.Mass) ledger.Mass {
+	m, _ := d.Register.Moisture(ledger.PileID{Yard: d.Yard, Code: pile}, at)
+	water, err := m.Water(solids)
+	if err != nil {
+		return solids // beyond what a mass can be: no pile
+	}
+	return solids + water
+}
+
 // Clock writes an instant as the yard's clock shows it, YYYY-MM-DD HH:MM.
 func (d *Data) Clock(t time.Time) string { return t.In(d.Zone).Format("2006-01-02 15:04") }

@@ -71,7 +71,7 @@ func (s *spell) finding(d *screen.Data, pile string) screen.Finding {
 	if at.Before(d.Start) {
 		at = d.Start // a late record
 	}
-	f := screen.Finding{Subject: pile + "/" + s.entry.Record.ID(), Time: at, Pile: pile, Mass: s.lowest.Abs(), Records: []string{s.entry.Record.ID()},
+	f := screen.Finding{Subject: pile + "/" + s.entry.Record.ID(), Time: at, Pile: pile, Mass: d.AsWeighed(pile, at, s.lowest.Abs()), Records: []string{s.entry.Record.ID()},
 		Product: d.Register.Pile(ledger.PileID{Yard: d.Yard, Code: pile}, at).Product}
 	cause := s.cause(d, pile, &f)
 	f.Seen = fmt.Sprintf("the book of pile %s falls below zero at %s, by up to %v of solids; %s", pile, d.Clock(at), s.lowest.Abs(), cause)

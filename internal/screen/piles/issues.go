@@ -103,7 +103,7 @@ func (unsurveyed) Look(d *screen.Data, found func(screen.Finding)) {
 	for _, id := range d.Month.Piles {
 		held := d.Month.Closing.Balances[id.Account()].Solids
 		if d.Month.Final(id) == nil && (held != 0 || moved(d.Month.Flows[id])) {
-			found(screen.Finding{Subject: id.Code, Time: d.End.Add(-1), Pile: id.Code, Mass: held.Abs(),
+			found(screen.Finding{Subject: id.Code, Time: d.End.Add(-1), Pile: id.Code, Mass: d.AsWeighed(id.Code, d.End.Add(-1), held.Abs()),
 				Seen: fmt.Sprintf("pile %s holds %v of solids by the book and no survey of the month names it, though others were surveyed", id.Code, held)})
 		}
 	}

@@ -2,6 +2,7 @@ package piles
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -70,14 +71,14 @@ func near(a, b ledger.Mass, share float64) bool {
 
 func mirror(d *screen.Data, lost, gained imbalance) screen.Finding {
 	from, to := lost.comparison.Pile.Code, gained.comparison.Pile.Code
-	m := (lost.residual - gained.residual) / 2
-	f := screen.Finding{Subject: from + "/" + to, Time: later(lost.comparison.Survey.End, gained.comparison.Survey.End), Pile: from, Mass: m,
+	m, at := (lost.residual-gained.residual)/2, later(lost.comparison.Survey.End, gained.comparison.Survey.End)
+	f := screen.Finding{Subject: from + "/" + to, Time: at, Pile: from, Mass: d.AsWeighed(from, at, m),
 		Records: []string{lost.comparison.Record.ID(), gained.comparison.Record.ID()}, Product: lost.comparison.Product,
-		Effects: []screen.Effect{{Pile: from, Mass: m}, {Pile: to, Mass: -m}}}
+		Effects: []screen.Effect{{Pile: from, Mass: d.AsWeighed(from, at, m)}, {Pile: to, Mass: -d.AsWeighed(to, at, m)}}}
 	f.Seen = fmt.Sprintf("pile %s misses %v of solids and pile %s has %v too much", from, lost.residual, to, -gained.residual)
 	if day, loads, sum := nearestDay(d, to, from, m); day != "" {
 		f.Records = append(f.Records, loads...)
-		f.Seen += fmt.Sprintf("; the %d loads out of %s of %s are %v of solids", len(loads), to, day, sum)
+		f.Seen += fmt.Sprintf("; on %s, when hardly a load of %s is on record, those of %s are %v of solids more than usual", day, from, to, sum)
 	}
 	return f
 }
@@ -89,13 +90,17 @@ func later(a, b time.Time) time.Time {
 	return a
 }
 
-// dayShare is how near a day's loads have to come to a difference to be shown.
-const dayShare = 0.35
+// dayShare is how near what a day has more than usual has to come to a difference to be shown, and quietShare the part
+// of its usual loads that the other pile may have on that day.
+const (
+	dayShare   = 0.35
+	quietShare = 0.2
+)
 
-// nearestDay returns the day whose loads out of a pile come nearest to a mass of solids, preferring days on which the
-// other pile has none though its neighbours have; "" where no day comes near.
-func nearestDay(d *screen.Data, pile, other string, m ledger.Mass) (best string, loads []string, sum ledger.Mass) {
-	sums := map[string]map[string]ledger.Mass{pile: {}, other: {}}
+// nearestDay returns the day on which a pile has loads beyond the usual that come nearest to a mass of solids, while the
+// pile that was meant has hardly any, and how much more than usual they are; "" where no day comes near.
+func nearestDay(d *screen.Data, pile, meant string, m ledger.Mass) (best string, loads []string, more ledger.Mass) {
+	sums := map[string]map[string]ledger.Mass{pile: {}, meant: {}}
 	ids := map[string][]string{}
 	for _, e := range d.Entries {
 		l, ok := e.Record.Fact.(ledger.Load)
@@ -108,22 +113,22 @@ func nearestDay(d *screen.Data, pile, other string, m ledger.Mass) (best string,
 			ids[day] = append(ids[day], e.Record.ID())
 		}
 	}
-	days := make([]string, 0, len(ids))
-	for day := range ids {
-		days = append(days, day)
-	}
-	slices.Sort(days)
-	off := func(day string) ledger.Mass {
-		distance := (sums[pile][day] - m).Abs()
-		if sums[other][day] > 0 {
-			distance *= 2 // the pile that was meant has loads of its own that day
-		}
-		return distance
-	}
-	for _, day := range days {
-		if float64((sums[pile][day]-m).Abs()) <= dayShare*float64(m) && (best == "" || off(day) < off(best)) {
-			best = day
+	usual, usualMeant := medianMass(sums[pile]), medianMass(sums[meant])
+	nearest := ledger.Mass(dayShare * float64(m))
+	for _, day := range slices.Sorted(maps.Keys(ids)) {
+		excess := sums[pile][day] - usual
+		if isQuiet := float64(sums[meant][day]) <= quietShare*float64(usualMeant); isQuiet && (excess-m).Abs() <= nearest {
+			best, more, nearest = day, excess, (excess - m).Abs()
 		}
 	}
-	return best, ids[best], sums[pile][best]
+	return best, ids[best], more
+}
+
+// medianMass returns the median of the days' masses; 0 for none.
+func medianMass(days map[string]ledger.Mass) ledger.Mass {
+	list := slices.Sorted(maps.Values(days))
+	if len(list) == 0 {
+		return 0
+	}
+	return list[len(list)/2]
 }

@@ -6,6 +6,6 @@ import "repose/internal/screen"
 
 // Rules returns the package's rules, in the order in which a reader meets them.
 func Rules() []screen.Rule {
-	return []screen.Rule{belowZero{}, notHeld{}, oneSided{}, mirrored{}, idle{}, feedAsNew{}, reset{}, staleDensity{}, staleMoisture{},
+	return []screen.Rule{belowZero{}, notHeld{}, oneSided{}, mirrored{}, beltFactor{}, idle{}, feedAsNew{}, reset{}, staleDensity{}, staleMoisture{},
 		staleBase{}, flying{}, toe{}, wetDry{}, density{}, unsurveyed{}, noInternal{}, freeIssue{}}
 }

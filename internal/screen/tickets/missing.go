@@ -40,8 +40,8 @@ func (s Sequence) finding(d *screen.Data, g Gap) screen.Finding {
 	}
 	f.Seen = fmt.Sprintf("%s missing in series %s, between %s and %s; at the series' usual load that is about %v",
 		what, s.Series, d.Clock(g.before.at), d.Clock(g.after.at), g.Mass)
-	if g.before.pile == g.after.pile && g.after.pile != "" {
-		f.Pile = g.after.pile
+	if g.pile != "" {
+		f.Pile = g.pile
 		f.Effects = []screen.Effect{{Pile: f.Pile, Mass: g.Mass}}
 	}
 	if g.before.product == g.after.product {

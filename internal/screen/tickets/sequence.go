@@ -30,6 +30,7 @@ func (s Sequence) Holds() bool {
 type Gap struct {
 	First, Last   int64
 	before, after numbered
+	pile          string // of the records on both sides, where all are of one; a loader that goes from pile to pile says nothing
 	// Mass is as weighed: the number missing times the mean load of the series; Low and High bound it with 95 %
 	// confidence by the scatter of its loads.
 	Mass, Low, High ledger.Mass
@@ -127,10 +128,26 @@ func gaps(list []numbered) []Gap {
 	var all []Gap
 	for i := 1; i < len(list); i++ {
 		if a, b := list[i-1], list[i]; b.number > a.number+1 {
-			all = append(all, Gap{First: a.number + 1, Last: b.number - 1, before: a, after: b})
+			all = append(all, Gap{First: a.number + 1, Last: b.number - 1, before: a, after: b, pile: onePile(list, i)})
 		}
 	}
 	return all
+}
+
+// besideGap is how many records on each side of a gap have to be of one pile for the gap to be of it.
+const besideGap = 3
+
+// onePile returns the pile of all records beside a gap that ends before the i-th; "" where there are several.
+func onePile(list []numbered, i int) string {
+	if i < besideGap || len(list)-i < besideGap {
+		return ""
+	}
+	for _, n := range list[i-besideGap : i+besideGap] {
+		if n.pile != list[i].pile {
+			return ""
+		}
+	}
+	return list[i].pile
 }
 
 // loads returns the mean and the standard deviation of what the kept records of a series weigh, in grams.
