@@ -52,3 +52,15 @@ func BenchmarkWriteClose(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkWriteExceptions writes the workbook of a month with 5,000 exceptions.
+func BenchmarkWriteExceptions(b *testing.B) {
+	c := hostileClose(b)
+	c.Screening = testScreening(c.Month, 5_000)
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Write(b.Context(), io.Discard, c); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -19,7 +19,8 @@ const programName = "Repose"
 
 // Write writes the workbook of one month of one yard to w: every figure of the close as a live formula
 // over the entries, with the ledger's own figure beside it. All fields of c must be set, but for Seal,
-// ClosedBy and ClosedAt of an open month, and for Causes where no survey follows another yet. The entries are read twice and never held together.
+// ClosedBy and ClosedAt of an open month, for Causes where no survey follows another yet, and for Screening where the register was
+// not looked through. The entries are read twice and never held together.
 //
 // The same close gives the same bytes.
 func Write(ctx context.Context, w io.Writer, c *report.Close) error {
@@ -55,6 +56,7 @@ type closeBook struct {
 	monthly    *table        // z by month
 	balances   []historyLine // rows of history
 	days       *table
+	screening  *screening // nil where the register was not looked through
 }
 
 // pileLine is a pile of the month.
@@ -98,6 +100,7 @@ func (d *closeBook) declare() {
 	roll := b.sheet("Roll-forward", "Roll-forward by pile")
 	survey := b.sheet("Book v survey", "Book against survey")
 	causes := b.sheet("Causes", "What could explain the differences")
+	counts, list, sequences, decks := d.screeningSheets()
 	inventory := b.sheet("Inventory", "Inventory at the end of the month")
 	days := b.sheet("Days", "Stock by pile at the end of each day")
 	entries := b.sheet("Entries", "Entries")
@@ -112,6 +115,9 @@ func (d *closeBook) declare() {
 	d.declareLead(lead)
 	d.declareSurveys(survey)
 	d.declareCauses(causes)
+	if d.close.Screening != nil {
+		d.declareScreening(counts, list, sequences, decks)
+	}
 	d.declareInventory(inventory)
 	d.declareDays(days)
 	d.declareSources(sources)
@@ -121,6 +127,15 @@ func (d *closeBook) declare() {
 	overall := d.declareChecks(checks)
 	d.declareCover(cover, overall)
 	d.declareDefinitions(definitions)
+}
+
+// screeningSheets begins the sheets of the register of exceptions, where it was looked through.
+func (d *closeBook) screeningSheets() (counts, list, sequences, decks *sheet) {
+	if d.close.Screening == nil {
+		return nil, nil, nil, nil
+	}
+	return d.book.sheet("Exception counts", "Exceptions by status and by rule"), d.book.sheet("Exceptions", "Exceptions"),
+		d.book.sheet("Sequences", "Sequences of numbers"), d.book.sheet("Loader v deck", "Loaders against deck scales")
 }
 
 // closeProperties say what the workbook is.
@@ -154,7 +169,7 @@ func (d *closeBook) collect() error {
 	for i, f := range d.close.Files {
 		d.files[f.SHA256] = i
 	}
-	largest := d.tally.moved.Solids
+	largest := max(d.tally.moved.Solids, screenedMass(d.close.Screening))
 	for _, l := range d.close.RollForward {
 		p, err := d.pileLine(l)
 		if err != nil {

@@ -44,15 +44,18 @@ func emptyClose(t testing.TB) *report.Close {
 	y := &testYard{t: t}
 	y.add(ledger.Yard{Code: "Y", Zone: "Europe/London", Unit: ledger.UnitTonne}, ledger.Product{Code: "S20"}, ledger.Pile{Code: "P1", Product: "S20"})
 	c := y.close(len(y.records))
-	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files, c.Causes = false, "", "", time.Time{}, nil, nil
+	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files, c.Causes, c.Screening = false, "", "", time.Time{}, nil, nil, testScreening(c.Month, 0)
+	c.Screening.Sequences, c.Screening.Matching = nil, nil
 	return c
 }
 
 // Every formula of every kind of month comes to what the file says.
 func TestCloseRecomputed(t *testing.T) {
 	t.Parallel()
-	const few = 480 // rows of a sheet: the entries go on in two more
-	b, err := declareClose(t.Context(), busyClose(t, 960), few)
+	const few = 700 // rows of a sheet: the entries go on in two more
+	busy := busyClose(t, 1_500)
+	busy.Screening = testScreening(busy.Month, 300)
+	b, err := declareClose(t.Context(), busy, few)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,6 +76,12 @@ func TestCloseRecomputed(t *testing.T) {
 // allChecks returns what the cover says of all checks together.
 func allChecks(t testing.TB, data []byte) string {
 	t.Helper()
+	return onCover(t, data, "All checks together")
+}
+
+// onCover returns what the cover says of something.
+func onCover(t testing.TB, data []byte, what string) string {
+	t.Helper()
 	f, err := excelize.OpenReader(bytes.NewReader(data))
 	if err != nil {
 		t.Fatal(err)
@@ -82,11 +91,11 @@ func allChecks(t testing.TB, data []byte) string {
 		t.Fatal(err)
 	}
 	for _, r := range rows {
-		if len(r) > 1 && r[0] == "All checks together" {
+		if len(r) > 1 && r[0] == what {
 			return r[1]
 		}
 	}
-	t.Fatal("the cover sums no checks up")
+	t.Fatalf("the cover says nothing of %q", what)
 	return ""
 }
 
@@ -107,7 +116,7 @@ func TestCloseSameBytes(t *testing.T) {
 
 func TestCloseSheets(t *testing.T) {
 	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
-	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Causes", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
+	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Causes", "Exception counts", "Exceptions", "Sequences", "Loader v deck", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Error(diff)
 	}
@@ -149,6 +158,18 @@ func TestLedgerAgainstEntries(t *testing.T) {
 			last := slices.IndexFunc(c.Causes.History, func(h report.HistoryLine) bool { return h.Pile == "HELD" && h.Period == "2026-10" })
 			c.Causes.History[last].Residual += report.Tonnes(2 * ledger.Kilogram)
 		}, "Causes: residual of pile HELD in this month"},
+		{"explained shrinkage", func(c *report.Close) { *lineOf(c, "P1").Explained++ }, "Book v survey: explained shrinkage of pile P1"},
+		{"expected shrinkage", func(c *report.Close) { *lineOf(c, "=P2").Expected-- }, "Book v survey: expected shrinkage of pile =P2"},
+		{"unexplained shrinkage", func(c *report.Close) { *lineOf(c, "P1").Unexplained += 3 }, "Book v survey: unexplained shrinkage of pile P1"},
+		{"shrinkage handed on", func(c *report.Close) {
+			id := ledger.PileID{Yard: "Y", Code: "=P2"}
+			base := c.Month.Opening.Bases[id]
+			base.Explained++
+			c.Month.Opening.Bases[id] = base
+		}, "Book v survey: explained shrinkage of pile =P2"},
+		{"all shrinkage", func(c *report.Close) { c.Reconciliation.Total.Explained += 5 }, "Book v survey: shrinkage of all piles in three parts"},
+		{"a sequence", func(c *report.Close) { c.Screening.Sequences[0].Expected++ }, "Sequences: series that do not add up"},
+		{"a status that is none", func(c *report.Close) { c.Screening.Exceptions.Exceptions[3].Status = "lost" }, "Exceptions: number of all statuses, against the register"},
 		{"a day", func(c *report.Close) {
 			c.Month.Days[len(c.Month.Days)-1].Solids[ledger.PileID{Yard: "Y", Code: "P1"}]++
 		}, "Days: all piles at the end of the last day"},

@@ -145,7 +145,7 @@ func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledg
 	}
 	return &report.Close{Month: m, Register: reg, Closed: true, Head: report.Head{Size: int64(len(y.records)), Root: fileHash("head")},
 		Seal: fileHash("seal"), ClosedBy: "=office", ClosedAt: at("2026-11-03 09:12"), Reconciliation: rec, Causes: testCauses(m),
-		RollForward: report.RollForward(reg, m), Files: files,
+		RollForward: report.RollForward(reg, m), Files: files, Screening: testScreening(m, 23),
 		Entries: func(yield func(*ledger.Entry, error) bool) {
 			for _, e := range entries {
 				if !yield(e, nil) {
@@ -211,6 +211,7 @@ func hostileYard(t testing.TB) (y *testYard, sealed int) {
 		moisture("P1", "2026-09-01 00:00", "3.1"), moisture("=P2", "2026-09-01 00:00", "6.25"),
 		opening("P1", 12_345.678), opening("p1", 900), opening("=P2", 4_000.000001), opening("HELD", 250),
 		y.load("90", "2026-09-14 09:00", "P1", 20.5), y.load("91", "2026-09-15 09:00", "P1", 21.5))
+	y.corrects("2609-1", "pile:=P2", "shrinkage:explained spillage", "=P2", "2026-09-20 10:00", 4.25)
 	sealed = len(y.records)
 	y.add(y.load("92", "2026-09-20 09:00", "=P2", 19.25))                                                    // late
 	y.replace("L1/91", y.load("91", "2026-09-15 09:00", "P1", 12.5))                                         // late, with a reversal
@@ -259,6 +260,12 @@ func (y *testYard) addOctober() {
 		y.load("120", "2026-10-30 14:10", "P1", 24.1), y.load("121", "2026-10-30 15:00", "P1", 23.9), y.load("122", "2026-10-31 08:00", "P1", 22.2),
 		made("2026-10-31 10:00", "=P2", 55.5),
 		ledger.DeckTicket{At: at("2026-10-30 15:06"), Deck: "D1", Ticket: "77", Truck: "T121", Net: tons(23.9)})
+	y.corrects("2610-1", "pile:P1", "shrinkage:explained spillage", "P1", "2026-10-10 09:00", 3)
+	y.corrects("2610-2", "pile:P1", "shrinkage:explained =thrown@over", "P1", "2026-10-18 09:00", 12.5)
+	y.corrects("2610-3", "pile:=P2", "shrinkage:explained spillage", "=P2", "2026-10-09 09:00", 2.125)
+	y.corrects("2610-4", "pile:P1", "shrinkage:explained spillage", "P1", "2026-10-31 09:00", 1.75)
+	y.corrects("2610-5", "shrinkage:unexplained", "shrinkage:explained spillage", "P1", "2026-10-31 10:00", 5)
+	y.corrects("2610-6", "shrinkage:unexplained", "out:internal", "P1", "2026-10-31 11:00", 6)
 }
 
 // hostileClose is the closed month of the hostile yard.

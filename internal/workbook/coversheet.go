@@ -1,8 +1,12 @@
 package workbook
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
+
+	"repose/internal/report"
+	"repose/ledger"
 )
 
 // declareCover declares the first sheet, with the one cell that sums up all checks.
@@ -28,6 +32,7 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
 		{text("Head of the log (RFC 6962)"), text(c.Head.Root), {}},
 		{text("SHA-256 of the seal"), seal, {}},
+		d.openExceptions(),
 		{text("All checks together"), all, link("Checks", overall.cell("result", 0))},
 	}
 	t := s.table(tableSpec{
@@ -62,6 +67,18 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 	s.note("Whether and how a difference is entered in accounts is a matter of the applicable standards and of licensed practice.")
 	s.note("Piles are dangerous: they slide, cave in and bury people. Nothing here says that a pile is safe to climb, to stand under or to sample.")
 	s.note("Records and causes are labelled here, never people: a difference between book and survey is no evidence against anyone.")
+}
+
+// openExceptions is the row that says how many exceptions nobody has settled.
+func (d *closeBook) openExceptions() []value {
+	x := d.screening
+	if x == nil {
+		return []value{text("Open exceptions"), text("not looked for"), {}}
+	}
+	open, all := x.status.cell("count", 0), x.status.totalCell("count")
+	counts := countOf(x.lines, func(*report.ExceptionLine) bool { return true })
+	return []value{text("Open exceptions"), computed(open.String()+`&" of "&`+all.String(), text(fmt.Sprintf("%d of %d", counts.number[ledger.ExceptionOpen], counts.all()))),
+		link("Exceptions", x.list.cell("id", 0))}
 }
 
 const draftState = "draft: the month is open"

@@ -25,6 +25,8 @@ func (d *closeBook) declareDefinitions(s *sheet) {
 		meanings("Movements", "Movement", "word in the column Movement of Entries", movementMeanings()),
 		meanings("Flags", "Flag", "word in the column Flags of Entries", flagMeanings()),
 		meanings("Decisions", "Decision", "word in the column Decision of Book v survey", decisionMeanings()),
+		meanings("Statuses", "Status", "word in the column Status of Exceptions", statusMeanings()),
+		meanings("Strengths", "Strength", "word in the column Strength of Exceptions", strengthMeanings()),
 		meanings("Looks of cells", "Look", "how a cell is drawn", lookMeanings()),
 		tickLegend(),
 	}
@@ -63,6 +65,23 @@ func meanings(title, head, note string, rows [][]value) tableSpec {
 		{key: "word", head: head, kind: kindText, width: 16, wrap: true, note: note},
 		{key: "meaning", head: "Meaning", kind: kindText, width: 40, wrap: true, note: "in words"},
 	}}
+}
+
+func statusMeanings() [][]value {
+	return [][]value{
+		{text(ledger.ExceptionOpen.String()), text("nobody has settled it")},
+		{text(ledger.ExceptionExplained.String()), text("words say why it is as it is; with a cause, an entry has moved its mass to explained shrinkage")},
+		{text(ledger.ExceptionSettled.String()), text("records were written that set the book right")},
+		{text(ledger.ExceptionWaived.String()), text("left as it is, on somebody's word")},
+	}
+}
+
+func strengthMeanings() [][]value {
+	return [][]value{
+		{text("certain"), text("the records contradict themselves or each other, whatever the reason")},
+		{text("likely"), text("a comparison of records that chance passes at a stated rate")},
+		{text("pattern"), text("a rate or a habit of the records; no single one is meant")},
+	}
 }
 
 func lookMeanings() [][]value {

@@ -26,8 +26,8 @@ func (d *closeBook) entryColumns() []column {
 		{key: "at", head: "Time", kind: kindInstant, width: 18, note: "when the record happened, on the yard's clock"},
 		{key: "offset", head: "UTC offset", kind: kindText, width: 8, note: "of the yard's clock at that time; tells the two hours apart that a clock set back shows twice"},
 		{key: "late", head: "Late", kind: kindText, width: 9, note: "month in which it happened, where that was sealed and the record is entered here; else blank"},
-		{key: "from", head: "From account", kind: kindText, isKey: true, width: 17, note: "where solids and water come from"},
-		{key: "to", head: "To account", kind: kindText, isKey: true, width: 17, note: "where they go"},
+		{key: "from", head: "From account", kind: kindText, isKey: true, wrap: true, width: 17, note: "where solids and water come from"},
+		{key: "to", head: "To account", kind: kindText, isKey: true, wrap: true, width: 17, note: "where they go"},
 		{key: "movement", head: "Movement", kind: kindText, isKey: true, width: 12, note: "what kind of movement it is; blank for an entry that moves nothing"},
 		{key: "product_out", head: "Product out of", kind: kindText, isKey: true, width: 15, note: "product at the month's end of the pile in From account; blank where that is no pile"},
 		{key: "product_in", head: "Product into", kind: kindText, isKey: true, width: 15, note: "product at the month's end of the pile in To account; blank where that is no pile"},
@@ -39,15 +39,19 @@ func (d *closeBook) entryColumns() []column {
 		{key: "ticket", head: "Ticket", kind: kindText, width: 10, note: "number of the instrument's ticket, as text"},
 		{key: "truck", head: "Truck", kind: kindText, width: 10, note: "as the record has it"},
 		{key: "customer", head: "Customer", kind: kindText, width: 15, note: "as the record has it"},
-		{key: "file", head: "File", kind: kindText, isKey: true, width: 8, note: "the file that the record was read from, as numbered in Sources; unlisted where it is not there"},
+		{key: "file", head: "File", kind: kindText, isKey: true, width: 8, note: "the file that the record was read from, as numbered in Sources; unlisted where it is not there, none where an exception was settled by the record"},
 		{key: "file_name", head: "File name", kind: kindText, width: 17, note: "its name"},
 		{key: "sheet", head: "Sheet", kind: kindText, width: 9, note: "sheet of the file, where it is a workbook"},
 		{key: "row", head: "Row", kind: kindInteger, width: 8, note: "row of the sheet or line of the file, from 1"},
 	}
 }
 
-// fileUnlisted is the key of a source that is not among the close's files.
-const fileUnlisted = "unlisted"
+// Keys of sources that are no file of the close: one that is not among its files, and none at all, of records
+// that settled an exception.
+const (
+	fileUnlisted = "unlisted"
+	fileNone     = "none"
+)
 
 // offsetLayout shows by how much a clock is ahead of UTC.
 const offsetLayout = "-07:00"
@@ -108,7 +112,9 @@ func (d *closeBook) appendLeg(row []value, e *ledger.Entry, l ledger.Leg, produc
 func (d *closeBook) entryTail(e *ledger.Entry) [8]value {
 	src := e.Record.Source
 	key, name := fileUnlisted, shortHash(src.File)
-	if i, ok := d.files[src.File]; ok {
+	if src.File == "" {
+		key = fileNone
+	} else if i, ok := d.files[src.File]; ok {
 		key, name = d.fileKey(i), d.close.Files[i].Name
 	}
 	ticket, truck, customer := papers(e.Record.Fact)
@@ -131,13 +137,21 @@ func orBlank(s string) value {
 }
 
 // movementOf returns the word for what a leg does. A leg between two accounts that are no piles is of a
-// record whose pile is unknown.
+// record whose pile is unknown, or a correction of what surveys left unexplained or of what went out.
 func movementOf(l ledger.Leg) string {
 	switch {
 	case l.To.Kind == ledger.KindPile:
 		return movementWord(ledger.ColumnOf(l.From, true))
 	case l.From.Kind == ledger.KindPile:
 		return movementWord(ledger.ColumnOf(l.To, false))
+	case l.From.Kind == ledger.KindSuspense || l.To.Kind == ledger.KindSuspense:
+		return movementWord(ledger.ColumnSuspense)
+	case l.To.Kind == ledger.KindOut:
+		return movementWord(ledger.ColumnOf(l.To, false))
+	case l.From.Kind == ledger.KindOut:
+		return movementWord(ledger.ColumnOf(l.From, false))
+	case l.From.Kind == ledger.KindShrinkage && l.To.Kind == ledger.KindShrinkage:
+		return movementWord(ledger.ColumnExplained)
 	}
 	return movementWord(ledger.ColumnSuspense)
 }

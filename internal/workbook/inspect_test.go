@@ -248,9 +248,11 @@ func (p pack) inspectTables(t *testing.T, data []byte) {
 		}
 	}
 	for _, n := range f.GetDefinedName() {
-		sheet := strings.Trim(n.RefersTo[:strings.LastIndex(n.RefersTo, "!")], "'")
-		if i, err := f.GetSheetIndex(strings.ReplaceAll(sheet, "''", "'")); i < 0 || err != nil {
-			t.Errorf("name %s refers to %s", n.Name, n.RefersTo)
+		for to := range strings.SplitSeq(n.RefersTo, ",") { // titles may be columns and rows
+			sheet := strings.Trim(to[:strings.LastIndex(to, "!")], "'")
+			if i, err := f.GetSheetIndex(strings.ReplaceAll(sheet, "''", "'")); i < 0 || err != nil {
+				t.Errorf("name %s refers to %s", n.Name, n.RefersTo)
+			}
 		}
 	}
 }

@@ -16,6 +16,7 @@ const (
 	wordFile    = "file"
 	wordOwner   = "owner"
 	wordMonth   = "month"
+	wordRule    = "rule"
 )
 
 // names gives piles, accounts, products, files and owners the texts under which formulas look their rows

@@ -25,14 +25,19 @@ type pageText struct {
 // maxPageField keeps the three fields of a line and their codes within the 255 characters of the format.
 const maxPageField = 75
 
-// setPage prepares printing: landscape, one page wide, the heads of the main table on every page.
+// setPage prepares printing: landscape, as many pages wide as the sheet asks for, the heads of the main table on
+// every page.
 func (w *sheetWriter) setPage(s *sheet, nth int) error {
 	p := s.book.props
-	orientation, size, wide, high := "landscape", int(p.paper), 1, 0
+	orientation, size, wide, high := "landscape", int(p.paper), max(s.pages, 1), 0
 	if s.onePage {
 		high = 1
 	}
 	layout := &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size, FitToWidth: &wide, FitToHeight: &high}
+	if s.pages > 1 {
+		order := "overThenDown" // what belongs to a row stays together
+		layout.PageOrder = &order
+	}
 	if s.scale > 0 {
 		scale := uint(s.scale)
 		layout = &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size, AdjustTo: &scale}
@@ -56,8 +61,11 @@ func (w *sheetWriter) setPage(s *sheet, nth int) error {
 		return nil
 	}
 	head := m.parts[nth].header
-	return w.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: w.sheet,
-		RefersTo: fmt.Sprintf("%s$%d:$%d", sheetPrefix(w.sheet), head, head)})
+	titles := fmt.Sprintf("%s$%d:$%d", sheetPrefix(w.sheet), head, head)
+	if s.pages > 1 && m.spec.frozen > 0 {
+		titles = fmt.Sprintf("%s$A:$%s,", sheetPrefix(w.sheet), columnLetters(m.spec.frozen)) + titles
+	}
+	return w.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: w.sheet, RefersTo: titles})
 }
 
 // pageFont sets 8 points. The space ends the number, which a text beginning with a digit would prolong.
@@ -101,5 +109,5 @@ func (s *sheet) rowsPerPage(width float64) int {
 	if s.scale > 0 {
 		return rows * 100 / s.scale
 	}
-	return int(rows * max(1, width/fullWidth))
+	return int(rows * max(1, width/(fullWidth*float64(max(s.pages, 1)))))
 }

@@ -6,8 +6,8 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// param names a figure or word that formulas refer to instead of holding it. The words of the movements
-// follow paramMovement in the order of ledger.Column.
+// param names a figure or word that formulas refer to instead of holding it. The words of the statuses of
+// exceptions follow paramStatus, and those of the movements paramMovement in the order of ledger.Column.
 type param int
 
 const (
@@ -33,7 +33,9 @@ const (
 	paramWordOutside
 	paramWordRaised
 	paramWordQuiet
-	paramMovement
+	paramNoFile
+	paramStatus
+	paramMovement = paramStatus + param(ledger.ExceptionWaived)
 )
 
 // parameters is the table of them.
@@ -44,6 +46,16 @@ func (p *parameters) ref(id param) string { return p.table.cell("value", int(id)
 
 // movement returns the reference to the word for the movements of a column.
 func (p *parameters) movement(col ledger.Column) string { return p.ref(paramMovement + param(col)) }
+
+// status returns the reference to the word for a status of exceptions.
+func (p *parameters) status(s ledger.ExceptionStatus) string {
+	return p.ref(paramStatus + param(s-ledger.ExceptionOpen))
+}
+
+// exceptionStatuses are the statuses of exceptions, in order.
+func exceptionStatuses() []ledger.ExceptionStatus {
+	return []ledger.ExceptionStatus{ledger.ExceptionOpen, ledger.ExceptionExplained, ledger.ExceptionSettled, ledger.ExceptionWaived}
+}
 
 // movementWord is the word under which the entries of a column stand. A transfer is one entry, and goes
 // out of one pile and into another.
@@ -100,6 +112,11 @@ func (d *closeBook) declareParameters(s *sheet) {
 		paramWordOutside:   {text("Verdict beyond the error"), text(verdictOutside), text("what a residual outside it is called")},
 		paramWordRaised:    {text("Alarm above the threshold"), text(alarmRaised), text("what a statistic above its threshold is called")},
 		paramWordQuiet:     {text("Alarm below the threshold"), text(alarmQuiet), text("what any other is called")},
+
+		paramNoFile: {text("File of a record without one"), text(fileNone), text("entries of records that settled an exception, which no file has")},
+	}
+	for _, status := range exceptionStatuses() {
+		rows = append(rows, []value{text("Status " + status.String()), text(status.String()), text("exceptions are counted by it")})
 	}
 	for col := range ledger.Columns {
 		rows = append(rows, []value{text("Movement of the column " + col.String()), text(movementWord(col)), text("roll-forward and lead add up the entries that have this word")})

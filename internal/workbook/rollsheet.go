@@ -79,7 +79,7 @@ func (d *closeBook) declareAccounts(s *sheet) {
 			computed(t.totalCell(f.word+"_closing").String(), mass(total[5*i+3])), mass(0), 2 * int64(tolerance), t.totalCell(f.word + "_closing")})
 	}
 	d.check(checkRow{"Accounts: accounts whose closing is not the ledger's", inCounts,
-		computed(t.column("account").call("COUNTA", ",")+"-COUNTIF("+t.column("agrees").areas[0].String()+","+quoted(wordOK)+")", integer(int64(broken))),
+		computed(notOK(t, "account", "agrees"), integer(int64(broken))),
 		integer(0), 0, t.cell("agrees", 0)})
 }
 
@@ -87,7 +87,7 @@ func (d *closeBook) accountColumns() []column {
 	e := d.entries
 	flow := func(amount, end string) string { return sumIfs(e.column(amount), where(e.column(end), "{account}")) }
 	agrees := ""
-	columns := []column{{key: "account", head: "Account", kind: kindText, isKey: true, width: 20, note: "kind of account and name, as in Entries"}}
+	columns := []column{{key: "account", head: "Account", kind: kindText, isKey: true, wrap: true, width: 20, note: "kind of account and name, as in Entries"}}
 	for _, f := range facets() {
 		block := []column{
 			d.massColumn(f.word+"_opening", "Opening "+f.word, "closing of the month before; negative for accounts that stone came from"),

@@ -31,8 +31,12 @@ func (d *closeBook) declareSources(s *sheet) {
 	}
 	t := s.table(tableSpec{name: "Files", title: "Files", columns: columns, count: len(rows), rows: rowsOf(rows...), main: true, frozen: 1,
 		total: []value{text("All"), {}, {}, {}, {}, integer(int64(listed)), integer(int64(listed)), {}}})
+	written := d.tally.files[""]
 	d.check(checkRow{"Sources: rows of Entries whose file is not listed", inCounts,
-		computed(e.column("order").call("COUNT", ",")+"-"+t.totalCell("rows").String(), integer(int64(d.tally.rows-listed))), integer(0), 0, t.totalCell("rows")})
+		computed(e.column("order").call("COUNT", ",")+"-"+t.totalCell("rows").String()+"-("+countIfs(where(e.column("file"), d.params.ref(paramNoFile)))+")",
+			integer(int64(d.tally.rows-listed-written))), integer(0), 0, t.totalCell("rows")})
+	d.check(checkRow{"Sources: rows of Entries of records that settled an exception, which no file has", inCounts,
+		computed(countIfs(where(e.column("file"), d.params.ref(paramNoFile))), integer(int64(written))), integer(int64(written)), 0, e.cell("file", 0)})
 	rowsOfFile := t.column("rows").areas[0].String() + "-" + t.column("own").areas[0].String()
 	d.check(checkRow{"Sources: rows of Entries under another file than theirs", inCounts,
 		computed("SUMPRODUCT(ABS("+rowsOfFile+"))", integer(0)), integer(0), 0, t.cell("rows", 0)})

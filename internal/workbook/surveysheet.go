@@ -85,6 +85,7 @@ func (d *closeBook) declareSurveys(s *sheet) {
 	book := d.declareBook(s, tableSpec{name: "BookSurvey", title: "Book against survey", about: "The book as it stood when the survey ended. Positive differences: stone is missing."}, piles, volumes)
 	d.bookSurvey = book
 	d.declareThroughput(s, piles, book)
+	d.declareLosses(s, piles, book)
 	d.declareLimits(s, piles, book)
 	d.declareErrors(s, piles)
 	d.declareDensityEffects(s, piles)

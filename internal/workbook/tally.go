@@ -45,6 +45,14 @@ type surveyMark struct {
 	order         int         // of the last entry before it
 	before        pileSolids  // since the start of the month
 	atSurvey, end pileTraffic // running totals of the pile
+	since         pileLoss    // shrinkage of the pile since its base, as far as it is of this month
+}
+
+// pileLoss is what a pile lost as shrinkage that no survey found, since the survey before or since its opening.
+type pileLoss struct {
+	order               int // of the last entry before that began; 0 where it began before the month
+	begun               bool
+	explained, expected ledger.Mass
 }
 
 // pileSolids is what came into a pile and went out of it.
@@ -60,7 +68,7 @@ func (m surveyMark) after() pileSolids {
 
 // tallyEntries reads the entries of a close once.
 func tallyEntries(ctx context.Context, c *report.Close) (*tally, error) {
-	r := tallyReader{month: c.Month, traffic: make(map[ledger.PileID]*pileTraffic),
+	r := tallyReader{month: c.Month, traffic: make(map[ledger.PileID]*pileTraffic), losses: make(map[ledger.PileID]*pileLoss),
 		tally: &tally{accounts: make(map[ledger.Account]*turnover), flows: make(map[ledger.PileID]*ledger.Flows),
 			files: make(map[string]int), words: make(map[string]int), surveys: make([]surveyMark, len(c.Month.Comparisons))}}
 	var err error
@@ -92,6 +100,17 @@ type tallyReader struct {
 	start   float64 // of the month, as a serial
 	passed  int     // comparisons whose survey lies behind
 	traffic map[ledger.PileID]*pileTraffic
+	losses  map[ledger.PileID]*pileLoss
+}
+
+func (r *tallyReader) lossOf(id ledger.PileID) *pileLoss {
+	l, ok := r.losses[id]
+	if !ok {
+		_, begun := r.month.Opening.Bases[id]
+		l = &pileLoss{begun: begun}
+		r.losses[id] = l
+	}
+	return l
 }
 
 func (r *tallyReader) trafficOf(id ledger.PileID) *pileTraffic {
@@ -113,7 +132,10 @@ func (r *tallyReader) passSurveys(rec *ledger.Record) {
 		}
 		m := &r.tally.surveys[r.passed]
 		m.order = r.tally.entries
-		m.atSurvey = *r.trafficOf(c.Pile)
+		m.atSurvey, m.since = *r.trafficOf(c.Pile), *r.lossOf(c.Pile)
+		if c.HasDensity {
+			*r.lossOf(c.Pile) = pileLoss{order: r.tally.entries, begun: true}
+		}
 		if t := r.tally.accounts[c.Pile.Account()]; t != nil {
 			m.before = pileSolids{t.in.Solids, t.out.Solids}
 		}
@@ -191,7 +213,25 @@ func (r *tallyReader) into(id ledger.PileID, col ledger.Column, a ledger.Amount)
 		tr.in += max(a.Solids, 0)
 		tr.out += max(-a.Solids, 0)
 	}
+	r.lose(id, col, a.Solids)
 	return addTo(&f[col], a)
+}
+
+// lose counts shrinkage that no survey found. A pile without a survey or an opening is counted from the first
+// entry that moves it by anything else, as the ledger has it.
+func (r *tallyReader) lose(id ledger.PileID, col ledger.Column, solids ledger.Mass) {
+	l := r.lossOf(id)
+	switch col {
+	case ledger.ColumnExplained:
+		l.explained -= solids
+	case ledger.ColumnExpected:
+		l.expected -= solids
+	case ledger.ColumnShrinkage, ledger.ColumnWeather:
+	default:
+		if !l.begun {
+			*l = pileLoss{order: r.tally.entries - 1, begun: true}
+		}
+	}
 }
 
 func (t *tally) turnover(a ledger.Account) *turnover {
@@ -234,10 +274,13 @@ func (t *tally) movedAccounts() []ledger.Account {
 	return accounts
 }
 
-// sumError bounds how far a spreadsheet's sum over the rows may lie from the exact one: every addition
-// rounds a partial sum, which never passes the total, by at most 2^-53 of itself (Higham, Accuracy and
-// Stability of Numerical Algorithms, section 4.2; from memory). The result is in the unit of total,
-// rounded to a whole number.
-func (t *tally) sumError(total float64) int64 {
-	return int64(math.Round(float64(t.rows) * math.Abs(total) * 0x1p-53))
+// sumError bounds how far a spreadsheet's sum over the entries may lie from the exact one, as roundingOf does.
+func (t *tally) sumError(total float64) int64 { return roundingOf(t.rows, total) }
+
+// roundingOf bounds how far a spreadsheet's sum of rows may lie from the exact one: every addition rounds a
+// partial sum, which never passes the total of the sizes, by at most 2^-53 of itself (Higham, Accuracy and
+// Stability of Numerical Algorithms, section 4.2; from memory). The result is in the unit of total, rounded to a
+// whole number.
+func roundingOf(rows int, total float64) int64 {
+	return int64(math.Round(float64(rows) * math.Abs(total) * 0x1p-53))
 }

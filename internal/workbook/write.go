@@ -212,6 +212,9 @@ func linesIn(s string, width float64) int {
 	const lettersPerDigit = 1.15
 	lines := 0
 	room := max(int(width*lettersPerDigit), 1)
+	if len(s) <= room && !strings.Contains(s, "\n") {
+		return 1 // nearly always
+	}
 	for paragraph := range strings.SplitSeq(s, "\n") {
 		for _, line := range wrap(paragraph, room) {
 			lines += max(1, (utf8.RuneCountInString(line)+room-1)/room) // a word that is too long is broken anywhere

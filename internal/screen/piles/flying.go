@@ -28,8 +28,16 @@ func (flying) Look(d *screen.Data, found func(screen.Finding)) {
 			f.Mass += i.Net.AsIs().Abs()
 			f.Records = append(f.Records, i.Record.ID())
 		}
-		f.Seen = fmt.Sprintf("%d movements of pile %s, %v, lie between %s and %s, while survey %s was taken; half of that widens its error",
-			len(c.InWindow), c.Pile.Code, f.Mass, d.Clock(c.Survey.Start), d.Clock(c.Survey.End), c.Survey.Survey)
+		f.Seen = fmt.Sprintf("pile %s moved %s, %v together, between %s and %s, while survey %s was taken; half of that widens its error",
+			c.Pile.Code, times(len(c.InWindow)), f.Mass, d.Clock(c.Survey.Start), d.Clock(c.Survey.End), c.Survey.Survey)
 		found(f)
 	}
+}
+
+// times writes how often.
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }

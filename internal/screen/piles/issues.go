@@ -68,7 +68,7 @@ func (freeIssue) Look(d *screen.Data, found func(screen.Finding)) {
 		if who == "" {
 			who = "nobody named"
 		}
-		f.Seen = fmt.Sprintf("%d loads without charge to %s, %v together", len(f.Records), who, f.Mass)
+		f.Seen = fmt.Sprintf("%v went to %s without charge, %s", f.Mass, who, times(len(f.Records)))
 		found(f)
 	}
 }

@@ -146,11 +146,11 @@ func (s shift) finding(d *screen.Data, what string) screen.Finding {
 			f.Truck = ""
 		}
 	}
-	kind := "loads"
+	kind := "load"
 	if s.rows[0].rec.Fact.Kind() == ledger.KindDeckRecord {
-		kind = "deck tickets"
+		kind = "deck ticket"
 	}
-	f.Seen = fmt.Sprintf("%d %s of %s %s, between %s and %s, %v together", len(s.rows), kind, s.instrument, what,
+	f.Seen = fmt.Sprintf("%s of %s %s, between %s and %s, %v together", count(len(s.rows), kind), s.instrument, what,
 		d.Clock(s.rows[0].at), d.Clock(s.rows[len(s.rows)-1].at), f.Mass)
 	return f
 }

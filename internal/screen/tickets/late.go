@@ -5,45 +5,56 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"repose/internal/screen"
 	"repose/ledger"
 )
 
-var lateDays = screen.Setting{Name: "rule late record days", Holds: screen.Days, Default: "45",
+var lateDays = screen.Setting{Name: "rule late record days", Holds: screen.Days, Default: "3",
 	Meaning: "How long after it happened a record may come to the book."}
 
-// late finds records that the book learnt of long after they happened, by instrument and the day they came. Records
-// that came after their month was closed are late whatever the days. It is certain that they came late.
+// late finds records that the book learnt of long after they happened, though it had a later one of the same instrument
+// already: they were left out of the export that should have had them. By instrument and the day they came. What came
+// first of an instrument, such as a yard's history, is not late, and neither are corrections. Records that came after
+// their month was closed are late whatever the days. It is certain that they came late.
 type late struct{}
 
 func (late) Info() screen.Info {
 	return screen.Info{Name: "late record", Strength: screen.Certain,
-		Meaning:  "Records that came to the book long after they happened, or after their month was closed.",
-		Benign:   "The first export of a yard's history; an outage pad that was entered; a correction.",
-		Settle:   "Words: where they had been. They are entered in the first open month.",
+		Meaning:  "Records came to the book long after later ones of the same instrument, or after their month was closed.",
+		Benign:   "An outage pad that was entered; an export of another range of days.",
+		Settle:   "Words: where they had been. What belongs to a closed month is entered in the first open one.",
 		Settings: []screen.Setting{lateDays}}
 }
 
 func (late) Look(d *screen.Data, found func(screen.Finding)) {
-	sealed := map[string]bool{}
-	for _, rec := range d.Month.Late {
-		sealed[rec.ID()] = true
-	}
 	groups := map[string][]*ledger.Record{}
 	for _, rec := range d.Month.Late { // they happened before this month, and are entered in it
 		key := day(d, rec.Recorded) + "/" + instrumentOf(rec) + "/sealed"
 		groups[key] = append(groups[key], rec)
 	}
-	allowed := d.Duration(lateDays)
+	byInstrument := map[string][]*ledger.Record{}
 	each(d, func(rec *ledger.Record) {
-		if !d.In(rec.At) || rec.Recorded.IsZero() || rec.Recorded.Sub(rec.At) <= allowed {
-			return
-		}
-		key := day(d, rec.Recorded) + "/" + instrumentOf(rec)
-		groups[key] = append(groups[key], rec)
+		name := instrumentOf(rec)
+		byInstrument[name] = append(byInstrument[name], rec)
 	})
+	allowed := d.Duration(lateDays)
+	for name, list := range byInstrument {
+		known := time.Time{} // when the book had learnt of a later record
+		for _, rec := range slices.Backward(list) {
+			isLate := !known.IsZero() && rec.Recorded.After(known) && rec.Recorded.Sub(rec.At) > allowed
+			if isLate && d.In(rec.At) && rec.Replaces == "" && rec.Source.Row > 0 {
+				key := day(d, rec.Recorded) + "/" + name
+				groups[key] = append(groups[key], rec)
+			}
+			if known.IsZero() || rec.Recorded.Before(known) {
+				known = rec.Recorded
+			}
+		}
+	}
 	for _, key := range slices.Sorted(maps.Keys(groups)) {
+		slices.SortFunc(groups[key], (*ledger.Record).Compare)
 		found(lateFinding(d, key, groups[key]))
 	}
 }
@@ -61,7 +72,7 @@ func lateFinding(d *screen.Data, key string, list []*ledger.Record) screen.Findi
 		f.Mass += m
 		days = max(days, rec.Recorded.Sub(rec.At).Hours()/hoursOfDay)
 	}
-	f.Seen = fmt.Sprintf("%d records of %s came on %s and %s %.0f days before", len(list), f.Instrument, day(d, list[0].Recorded), why, days)
+	f.Seen = fmt.Sprintf("%s of %s came on %s and %s %.0f days before", count(len(list), "record"), f.Instrument, day(d, list[0].Recorded), why, days)
 	return f
 }
 

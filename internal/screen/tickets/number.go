@@ -24,8 +24,8 @@ type numbered struct {
 	customer string
 }
 
-// seriesID names a numbering series: numbers of one instrument that share what stands before their digits. Where
-// numbers start anew with the year, the year tells its series apart.
+// seriesID names a numbering series: numbers of one instrument that share what stands before their digits, or of several
+// that draw from one counter. Where numbers start anew with the year, the year tells its series apart.
 type seriesID struct {
 	instrument, prefix string
 	year               int // 0 where numbers run on
@@ -98,7 +98,47 @@ func seriesOf(d *screen.Data) map[seriesID][]numbered {
 	for _, r := range d.Returns {
 		c.add(r.Fact.Instrument, r.Fact.Ticket, numbered{rec: r.Rec, net: r.Fact.Net, pile: r.Fact.Pile})
 	}
-	return byYear(d, c.series)
+	return byYear(d, shared(c.series))
+}
+
+// shared puts series of several instruments together that draw from one counter: they have one prefix, the numbers of
+// each lie among those of the other, and no number is in both. Counters of their own would have numbers in common.
+func shared(all map[seriesID][]numbered) map[seriesID][]numbered {
+	byPrefix := map[string][]seriesID{}
+	for _, id := range sortedIDs(all) {
+		byPrefix[id.prefix] = append(byPrefix[id.prefix], id)
+	}
+	out := map[seriesID][]numbered{}
+	for _, ids := range byPrefix {
+		for len(ids) > 0 {
+			name, list := ids[0], all[ids[0]]
+			rest := ids[:0:0]
+			for _, id := range ids[1:] {
+				if oneCounter(list, all[id]) {
+					name.instrument += "+" + id.instrument
+					list = append(slices.Clone(list), all[id]...)
+				} else {
+					rest = append(rest, id)
+				}
+			}
+			out[name], ids = list, rest
+		}
+	}
+	return out
+}
+
+// fewShared is how many records each of two instruments needs to say that they share a counter.
+const fewShared = 3
+
+func oneCounter(a, b []numbered) bool {
+	if len(a) < fewShared || len(b) < fewShared || highest(a) < lowest(b) || highest(b) < lowest(a) {
+		return false
+	}
+	have := make(map[int64]bool, len(a))
+	for _, n := range a {
+		have[n.number] = true
+	}
+	return !slices.ContainsFunc(b, func(n numbered) bool { return have[n.number] })
 }
 
 // byYear parts series whose numbers start anew with the year: all of the new year's are below all of the old's.

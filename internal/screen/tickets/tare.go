@@ -137,5 +137,13 @@ func (sameTare) Look(d *screen.Data, found func(screen.Finding)) {
 	}
 }
 
+// count writes a number of things.
+func count(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
+}
+
 // day is a day of the yard's clock.
 func day(d *screen.Data, t time.Time) string { return t.In(d.Zone).Format(time.DateOnly) }
