@@ -175,6 +175,9 @@ func (r *Register) sort() {
 
 // Superseded reports whether another record has taken this one's place.
 func (r *Register) Superseded(rec *Record) bool {
+	if len(r.superseded) == 0 {
+		return false // most books; an ID is a string to be made
+	}
 	_, ok := r.superseded[rec.ID()]
 	return ok
 }

@@ -54,6 +54,8 @@ type Data struct {
 	Match      *match.Result
 	MatchLoads []Row[ledger.Load]
 	MatchDeck  []Row[ledger.DeckTicket]
+
+	memo map[any]any // by type, what rules share
 }
 
 // After is how far past the month's end rows go, and how far to each side of the month loads and tickets are
@@ -76,7 +78,7 @@ type Input struct {
 func NewData(in Input) (*Data, error) {
 	m := in.Month
 	d := &Data{Register: in.Register, Yard: m.Yard.Code, Zone: m.Zone, Month: m, Lead: Lead(m.Period, m.Zone),
-		Start: m.Start(), End: m.End(), Entries: in.Entries, Sigma: in.Sigma}
+		Start: m.Start(), End: m.End(), Entries: in.Entries, Sigma: in.Sigma, memo: map[any]any{}}
 	for rec, err := range in.Records {
 		if err != nil {
 			return nil, fmt.Errorf("records of %s: %w", m.Period, err)
@@ -112,6 +114,18 @@ func (d *Data) add(rec *ledger.Record) {
 	case ledger.DensityTest:
 		d.Densities = append(d.Densities, Row[ledger.DensityTest]{rec, f})
 	}
+}
+
+// Memo returns what several rules make of the data alike, such as an order of its records: it is made once, and kept
+// under its type. Rules run one after another.
+func Memo[T any](d *Data, build func(*Data) T) T {
+	key := any((*T)(nil))
+	if v, ok := d.memo[key]; ok {
+		return v.(T)
+	}
+	v := build(d)
+	d.memo[key] = v
+	return v
 }
 
 // near returns the rows from After before the month on.

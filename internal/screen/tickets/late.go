@@ -94,12 +94,21 @@ func each(d *screen.Data, use func(*ledger.Record)) {
 
 // instrumentOf names what recorded a movement.
 func instrumentOf(rec *ledger.Record) string {
-	for _, name := range []string{"loader", "deck", "belt", "instrument"} {
-		if v := rec.Field(name); v != "" {
-			return v
-		}
+	var name string
+	switch f := rec.Fact.(type) {
+	case ledger.Load:
+		name = f.Loader
+	case ledger.DeckTicket:
+		name = f.Deck
+	case ledger.Transfer:
+		name = f.Loader
+	case ledger.Production:
+		name = f.Belt
 	}
-	return rec.Fact.Kind().String()
+	if name == "" {
+		return rec.Fact.Kind().String()
+	}
+	return name
 }
 
 // replaced finds corrections of a record that the book does not hold: the wrong key, or a first record that never
@@ -115,6 +124,15 @@ func (replaced) Info() screen.Info {
 }
 
 func (replaced) Look(d *screen.Data, found func(screen.Finding)) {
+	var corrections []*ledger.Record
+	each(d, func(rec *ledger.Record) {
+		if rec.Replaces != "" && d.In(rec.At) && rec.Replaces != rec.Fact.Key() {
+			corrections = append(corrections, rec)
+		}
+	})
+	if len(corrections) == 0 {
+		return
+	}
 	held := map[string]bool{}
 	bounds := map[string][2]int64{}
 	note := func(rec *ledger.Record) {
@@ -128,13 +146,7 @@ func (replaced) Look(d *screen.Data, found func(screen.Finding)) {
 			bounds[instrument] = [2]int64{min(b[0], n), max(b[1], n)}
 		}
 	}
-	var corrections []*ledger.Record
-	each(d, func(rec *ledger.Record) {
-		note(rec)
-		if rec.Replaces != "" && rec.Replaces != rec.Fact.Key() && d.In(rec.At) {
-			corrections = append(corrections, rec)
-		}
-	})
+	each(d, note)
 	for _, rec := range d.Superseded {
 		note(rec)
 	}

@@ -80,9 +80,15 @@ func (c *collector) add(instrument, ticket string, n numbered) {
 	c.series[id] = append(c.series[id], n)
 }
 
-// seriesOf returns the numbering series of a month and the one before it, each in order of time. A loader's loads
-// and transfers share its counter.
-func seriesOf(d *screen.Data) map[seriesID][]numbered {
+// seriesByID holds the records of each series in order of number.
+type seriesByID map[seriesID][]numbered
+
+// seriesOf returns the numbering series of a month and the one before it. Callers must not change it.
+func seriesOf(d *screen.Data) seriesByID { return screen.Memo(d, collect) }
+
+// collect sorts the records of a month and the one before it into series. A loader's loads and transfers share its
+// counter.
+func collect(d *screen.Data) seriesByID {
 	c := &collector{d.End, map[seriesID][]numbered{}}
 	for _, l := range d.Loads {
 		f := l.Fact
@@ -98,7 +104,11 @@ func seriesOf(d *screen.Data) map[seriesID][]numbered {
 	for _, r := range d.Returns {
 		c.add(r.Fact.Instrument, r.Fact.Ticket, numbered{rec: r.Rec, net: r.Fact.Net, pile: r.Fact.Pile})
 	}
-	return byYear(d, shared(c.series))
+	all := byYear(d, shared(c.series))
+	for _, list := range all {
+		slices.SortFunc(list, byNumber)
+	}
+	return all
 }
 
 // shared puts series of several instruments together that draw from one counter: they have one prefix, the numbers of
@@ -142,7 +152,7 @@ func oneCounter(a, b []numbered) bool {
 }
 
 // byYear parts series whose numbers start anew with the year: all of the new year's are below all of the old's.
-func byYear(d *screen.Data, all map[seriesID][]numbered) map[seriesID][]numbered {
+func byYear(d *screen.Data, all map[seriesID][]numbered) seriesByID {
 	out := map[seriesID][]numbered{}
 	for id, list := range all {
 		slices.SortStableFunc(list, func(a, b numbered) int { return a.at.Compare(b.at) })

@@ -2,7 +2,6 @@ package tickets
 
 import (
 	"fmt"
-	"slices"
 	"sort"
 	"time"
 
@@ -29,9 +28,7 @@ func (order) Info() screen.Info {
 func (order) Look(d *screen.Data, found func(screen.Finding)) {
 	all, slack, most := seriesOf(d), d.Duration(orderMinutes), int64(d.Number(mostMissing))
 	for _, id := range sortedIDs(all) {
-		list := slices.Clone(all[id])
-		slices.SortFunc(list, byNumber)
-		list, stray := withoutStrays(list, most)
+		list, stray := withoutStrays(all[id], most)
 		for _, n := range stray {
 			found(orderFinding(id, n, fmt.Sprintf("number %d of series %s lies far above all others (the next below is %d)",
 				n.number, id, list[len(list)-1].number)))

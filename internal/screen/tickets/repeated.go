@@ -2,7 +2,6 @@ package tickets
 
 import (
 	"fmt"
-	"slices"
 
 	"repose/internal/screen"
 )
@@ -22,8 +21,7 @@ func (repeated) Info() screen.Info {
 func (repeated) Look(d *screen.Data, found func(screen.Finding)) {
 	all := seriesOf(d)
 	for _, id := range sortedIDs(all) {
-		list := slices.Clone(all[id])
-		slices.SortFunc(list, byNumber)
+		list := all[id]
 		for i := 1; i < len(list); i++ {
 			if list[i].number == list[i-1].number {
 				found(repeatedFinding(d, id, list[i-1], list[i]))

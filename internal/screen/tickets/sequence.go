@@ -2,7 +2,6 @@ package tickets
 
 import (
 	"math"
-	"slices"
 
 	"repose/internal/screen"
 	"repose/ledger"
@@ -61,9 +60,7 @@ func Sequences(d *screen.Data) []Sequence {
 
 // sequenceOf counts one series; ok is false where the month has none of it.
 func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Sequence, ok bool) {
-	list := slices.Clone(rows)
-	slices.SortFunc(list, byNumber)
-	list, stray := withoutStrays(list, most)
+	list, stray := withoutStrays(rows, most)
 	s = Sequence{Instrument: id.instrument, Series: id.String(), OutOfOrder: len(stray)}
 	var inMonth []numbered
 	for _, n := range list {
