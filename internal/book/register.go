@@ -2,6 +2,8 @@ package book
 
 import (
 	"context"
+	"slices"
+	"time"
 
 	"repose/internal/report"
 	"repose/internal/screen"
@@ -37,6 +39,9 @@ func ExceptionLine(e Exception) report.ExceptionLine {
 	if e.Estimated {
 		l.Low, l.High = new(report.Tonnes(e.Low)), new(report.Tonnes(e.High))
 	}
+	if e.Unplaced > 0 {
+		l.Unplaced = new(report.Tonnes(e.Unplaced))
+	}
 	for _, x := range e.Solids {
 		l.Explains = append(l.Explains, report.Explain{Pile: x.Pile, Shrinkage: report.Tonnes(x.Mass)})
 	}
@@ -54,16 +59,22 @@ func (r *Reader) Candidates(ctx context.Context, yard, pile string, periods []le
 	if err != nil {
 		return nil, err
 	}
-	c := &report.Candidates{Schema: report.Schema, Yard: yard, Pile: pile, Periods: x.Periods, Benign: []report.Look{}}
+	c := &report.Candidates{Schema: report.Schema, Yard: yard, Pile: pile, Product: r.reg.Pile(ledger.PileID{Yard: yard, Code: pile}, r.endOf(yard, periods)).Product, Periods: x.Periods, Benign: []report.Look{}}
 	c.Rank(x.Exceptions)
 	seen := map[string]bool{}
-	for _, i := range append(c.Items, c.Patterns...) {
+	for _, i := range slices.Concat(c.Items, c.Elsewhere, c.Patterns) {
 		if info, ok := rules.Info(i.Rule); ok && !seen[i.Rule] {
 			seen[i.Rule] = true
 			c.Benign = append(c.Benign, report.Look{Rule: i.Rule, Benign: info.Benign})
 		}
 	}
 	return c, r.addBalances(ctx, yard, c, periods)
+}
+
+// endOf returns the last instant of the last of some periods.
+func (r *Reader) endOf(yard string, periods []ledger.Period) time.Time {
+	zone, _ := r.reg.Zone(yard)
+	return periods[len(periods)-1].End(zone).Add(-1)
 }
 
 // addBalances puts what the balances of a pile say beside its exceptions.
@@ -114,7 +125,7 @@ func (r *Reader) JoinExceptions(ctx context.Context, yard string, through ledger
 			}
 			lines = append(lines, registers[p]...)
 		}
-		of := report.Candidates{Pile: cause.Pile}
+		of := report.Candidates{Pile: cause.Pile, Product: r.reg.Pile(ledger.PileID{Yard: yard, Code: cause.Pile}, r.endOf(yard, []ledger.Period{through})).Product}
 		of.Rank(lines)
 		cause.Exceptions = of.Items
 	}

@@ -19,7 +19,10 @@ import (
 
 // registerLine is an exception as the command prints it.
 type registerLine struct {
-	report.ExceptionLine
+	ID, Rule, Status, Pile, Seen string
+	Records                      []string
+	Gone                         bool `json:"no_longer_shown"`
+
 	Mass     string  `json:"mass_t"`
 	Low      *string `json:"low_t"`
 	High     *string `json:"high_t"`

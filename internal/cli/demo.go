@@ -213,6 +213,8 @@ Three months are closed. What to look at:
   the survey of %[1]s was flown on a working day: what moved meanwhile is named.
 - go run ./cmd/repose causes %[1]s --book %[3]s
   what could explain it, and what to measure next.
+- go run ./cmd/repose exceptions %[1]s --book %[3]s
+  what the records themselves show: numbers that are missing, trucks on one scale only.
 - go run ./cmd/repose trace pile:%[4]s:TEN@%[1]s --book %[3]s
 - go run ./cmd/repose verify --book %[3]s
 Seal of %[1]s: %[5]s

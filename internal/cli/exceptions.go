@@ -199,7 +199,7 @@ func explainPile(ctx context.Context, a *app, r *book.Reader, yard, pile string,
 	} else {
 		err = c.WriteText(a.Out, a.unit(r))
 	}
-	if err == nil && len(c.Items) > 0 {
+	if err == nil && len(c.Items)+len(c.Elsewhere) > 0 {
 		return errFound
 	}
 	return err

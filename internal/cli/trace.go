@@ -5,7 +5,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -185,6 +187,11 @@ func (a *app) printTraced(t traced) {
 	}
 	if t.Original != "" {
 		fmt.Fprintf(a.Out, "  original   %s\n", t.Original)
+	}
+	if t.File == "" { // the program wrote it: nothing but the record says what it states
+		for _, name := range slices.Sorted(maps.Keys(t.Fields)) {
+			fmt.Fprintf(a.Out, "  states     %s: %s\n", name, strings.ReplaceAll(t.Fields[name], "\n", ", "))
+		}
 	}
 	if t.Replaces != "" {
 		fmt.Fprintf(a.Out, "  replaces   %s\n", t.Replaces)

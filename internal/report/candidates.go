@@ -15,20 +15,26 @@ type Candidates struct {
 	Schema  int      `json:"schema"`
 	Yard    string   `json:"yard"`
 	Pile    string   `json:"pile"`
+	Product string   `json:"product"`
 	Periods []string `json:"periods"`
 
 	Balances int     `json:"balances"`
 	Missing  *Tonnes `json:"missing_t"` // the sum of the pile's residuals; nil without a balance
 	Sigma    *Tonnes `json:"sigma_t"`
 	Z        *Ratio  `json:"z"`
-	Alarm    bool    `json:"alarm"`          // of the yard's causes, raised by chance in 5 of 100 yards without a fault
-	Cause    string  `json:"cause"`          // what the balances say could explain it, where the pile is in it
-	Items    []Item  `json:"items"`          // hard evidence, strongest first
-	Patterns []Item  `json:"patterns"`       // soft evidence: habits and rates without a record that is meant
-	Sum      Tonnes  `json:"items_sum_t"`    // in solids, of the items
-	Benign   []Look  `json:"look_first"`     // the harmless reasons, by rule
-	Other    Tonnes  `json:"against_sum_t"`  // of open exceptions that would make more stone missing, not less
-	Gain     int     `json:"against_number"` // how many those are
+	Alarm    bool    `json:"alarm"` // of the yard's causes, raised by chance in 5 of 100 yards without a fault
+	Cause    string  `json:"cause"` // what the balances say could explain it, where the pile is in it
+	Items    []Item  `json:"items"` // hard evidence, strongest first
+
+	// Elsewhere are items that could be of this pile as well as of others: the records do not tell. Their masses are as
+	// weighed.
+	Elsewhere []Item `json:"pile_not_told"`
+
+	Patterns []Item `json:"patterns"`       // soft evidence: habits and rates without a record that is meant
+	Sum      Tonnes `json:"items_sum_t"`    // in solids, of the items
+	Benign   []Look `json:"look_first"`     // the harmless reasons, by rule
+	Other    Tonnes `json:"against_sum_t"`  // of open exceptions that would make more stone missing, not less
+	Gain     int    `json:"against_number"` // how many those are
 }
 
 // Item is one exception as a candidate.
@@ -53,7 +59,7 @@ var strengthRank = map[string]int{"certain": 1, "likely": 2, "pattern": 3}
 // Rank puts open exceptions that would explain missing stone of a pile in order: what is certain before what is
 // likely, and within each the larger first.
 func (c *Candidates) Rank(lines []ExceptionLine) {
-	c.Items, c.Patterns = []Item{}, []Item{}
+	c.Items, c.Elsewhere, c.Patterns = []Item{}, []Item{}, []Item{}
 	for _, l := range lines {
 		if l.Status != ledger.ExceptionOpen.String() {
 			continue
@@ -71,16 +77,24 @@ func (c *Candidates) Rank(lines []ExceptionLine) {
 		case effect > 0:
 			c.Items = append(c.Items, item)
 			c.Sum += effect
+		case l.Unplaced != nil && (l.Product == "" || l.Product == c.Product):
+			item.Shrinkage = *l.Unplaced
+			c.Elsewhere = append(c.Elsewhere, item)
 		case effect < 0:
 			c.Other += effect
 			c.Gain++
 		}
 	}
-	slices.SortStableFunc(c.Items, func(a, b Item) int {
+	rank(c.Items)
+	rank(c.Elsewhere)
+}
+
+func rank(items []Item) {
+	slices.SortStableFunc(items, func(a, b Item) int {
 		return cmp.Or(cmp.Compare(strengthRank[a.Strength], strengthRank[b.Strength]), cmp.Compare(b.Shrinkage, a.Shrinkage), cmp.Compare(a.ID, b.ID))
 	})
-	for i := range c.Items {
-		c.Items[i].Rank = i + 1
+	for i := range items {
+		items[i].Rank = i + 1
 	}
 }
 
@@ -95,6 +109,9 @@ func (c *Candidates) WriteText(w io.Writer, u Unit) error {
 		}
 	}
 	if err := c.writeItems(w, u); err != nil {
+		return err
+	}
+	if err := c.writeElsewhere(w, u); err != nil {
 		return err
 	}
 	for i, p := range c.Patterns {
@@ -115,11 +132,32 @@ func (c *Candidates) writeBalances(w io.Writer, u Unit) {
 	if c.Alarm {
 		alarm = "alarm: the yard shows more than measurement error, which chance does in 5 of 100 yards without a fault"
 	}
-	fmt.Fprintf(w, "As a rate: %s balances from survey to survey say %s missing, +/- %s (95 %%); %s.\n",
-		fmt.Sprint(c.Balances), u.Format(c.Missing.Mass()), u.Format(2*c.Sigma.Mass()), alarm)
+	fmt.Fprintf(w, "As a rate: %s from survey to survey: %s missing, +/- %s (95 %%); %s.\n",
+		plural(c.Balances, "balance", "balances"), u.Format(c.Missing.Mass()), u.Format(2*c.Sigma.Mass()), alarm)
 	if c.Cause != "" {
 		fmt.Fprintln(w, c.Cause)
 	}
+}
+
+// shownElsewhere is how many items of an unknown pile are printed.
+const shownElsewhere = 20
+
+func (c *Candidates) writeElsewhere(w io.Writer, u Unit) error {
+	if len(c.Elsewhere) == 0 {
+		return nil
+	}
+	fmt.Fprintln(w, "\nOf a pile that the records do not tell; this one, or another (as weighed):")
+	t := NewTable(">", "exception", "rule", "strength", ">mass", "seen")
+	for _, i := range c.Elsewhere[:min(len(c.Elsewhere), shownElsewhere)] {
+		t.Row(fmt.Sprint(i.Rank), i.ID, i.Rule, i.Strength, u.Format(i.Shrinkage.Mass()), i.Seen)
+	}
+	if _, err := t.WriteTo(w); err != nil {
+		return err
+	}
+	if n := len(c.Elsewhere) - shownElsewhere; n > 0 {
+		fmt.Fprintf(w, "and %d more\n", n)
+	}
+	return nil
 }
 
 func (c *Candidates) writeItems(w io.Writer, u Unit) error {

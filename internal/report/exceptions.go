@@ -42,6 +42,7 @@ type ExceptionLine struct {
 	Records  []string  `json:"records"`
 	Status   string    `json:"status"`
 	Explains []Explain `json:"explains"`
+	Unplaced *Tonnes   `json:"unplaced_t,omitempty"` // as weighed: would explain missing stone of a pile that is not told
 	Seen     string    `json:"seen"`
 
 	Instrument string `json:"instrument,omitempty"`

@@ -26,6 +26,8 @@ type Finding struct {
 	Seen    string   // what was seen, in one sentence with the figures
 
 	Effects []Effect
+	// Unplaced would explain missing stone too, as weighed, of a pile that the records do not tell.
+	Unplaced ledger.Mass
 
 	// What reports group and filter by; empty where it does not apply.
 	Instrument, Series, Product, Customer, Truck string

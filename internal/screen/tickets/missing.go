@@ -44,6 +44,9 @@ func (s Sequence) finding(d *screen.Data, g Gap) screen.Finding {
 		f.Pile = g.pile
 		f.Effects = []screen.Effect{{Pile: f.Pile, Mass: g.Mass}}
 	}
+	if g.pile == "" {
+		f.Unplaced = g.Mass
+	}
 	if g.before.product == g.after.product {
 		f.Product = g.after.product
 	}
