@@ -138,9 +138,18 @@ func near[F ledger.Fact](d *Data, rows []Row[F]) []Row[F] {
 	return nil
 }
 
+// What a yard may set of how loaders are held against deck scales, instead of having it learnt.
+var (
+	matchWindow = Setting{Name: "rule matching window minutes", Holds: Minutes, Default: "0",
+		Meaning: "How far from its usual lag a truck may be between loader and deck scale; 0 has it learnt from the records."}
+	matchTolerance = Setting{Name: "rule matching tolerance percent", Holds: Percent, Default: "0",
+		Meaning: "By how much two weighings of one truck may differ, after the loader's bias; 0 has it learnt from the records."}
+)
+
 func (d *Data) match() {
 	d.MatchLoads, d.MatchDeck = near(d, d.Loads), near(d, d.Deck)
-	in := match.Input{Product: d.ProductOf}
+	in := match.Input{Product: d.ProductOf,
+		Settings: match.Settings{Window: d.Duration(matchWindow), Tolerance: d.Number(matchTolerance) / 100}}
 	for _, r := range d.MatchLoads {
 		in.Loads = append(in.Loads, r.Rec)
 	}

@@ -65,11 +65,13 @@ var errUnknown = errors.New("no rule has a setting of this name")
 // settingRule is the name under which settings that go nowhere are in the register.
 const settingRule = "setting not read"
 
+// settingInfo describes what Run finds by itself, and the settings that no rule has to itself.
 func settingInfo() Info {
 	return Info{Name: settingRule, Strength: Certain,
-		Meaning: "A policy record that begins with \"rule\" sets nothing: no rule has a setting of that name, or its value does not read.",
-		Benign:  "A slip of the pen.",
-		Settle:  "A policy record with the right name or value; this one stays on record."}
+		Meaning:  "A policy record that begins with \"rule\" sets nothing: no rule has a setting of that name, or its value does not read.",
+		Benign:   "A slip of the pen.",
+		Settle:   "A policy record with the right name or value; this one stays on record.",
+		Settings: []Setting{matchWindow, matchTolerance}}
 }
 
 // SettingInfo describes the exceptions that Run itself finds.
@@ -78,12 +80,14 @@ func SettingInfo() Info { return settingInfo() }
 // settingsWrong finds the settings of rules that go nowhere.
 func (d *Data) settingsWrong(rules []Rule) []Finding {
 	checks := map[ledger.PolicyName]func(value string) error{}
+	known := settingInfo().Settings
 	for _, r := range rules {
 		i := r.Info()
 		checks[i.Switch()] = checkSwitch
-		for _, s := range i.Settings {
-			checks[s.Name] = func(value string) error { return check(s, value) }
-		}
+		known = append(known, i.Settings...)
+	}
+	for _, s := range known {
+		checks[s.Name] = func(value string) error { return check(s, value) }
 	}
 	var found []Finding
 	for _, name := range d.Register.Settings(d.Yard) {
