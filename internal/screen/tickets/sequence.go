@@ -11,12 +11,12 @@ import (
 type Sequence struct {
 	Instrument, Series string // the series with its year where numbers start anew
 	First, Last        int64  // First follows the last number of the month before, where that is known
-	Count              int    // records of the month with a number from First to Last, void ones among them
+	Count              int    // records with a number from First to Last, void ones among them
 	Expected           int64  // Last - First + 1
 	Missing            int64
 	Duplicates         int // records whose number another record has too, but one of each
 	Voids              int
-	OutOfOrder         int // records whose number is below First, or far above all others
+	OutOfOrder         int // records of the month whose number is not from First to Last
 	Gaps               []Gap
 }
 
@@ -58,33 +58,34 @@ func Sequences(d *screen.Data) []Sequence {
 	return out
 }
 
-// sequenceOf counts one series; ok is false where the month has none of it.
+// sequenceOf counts one series, whose rows are in order of number; ok is false where the month has none of it. A
+// record whose time disagrees with its number bounds nothing: else one mistyped number would open a gap, or close the
+// book's eyes to others.
 func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Sequence, ok bool) {
 	list, stray := withoutStrays(rows, most)
-	s = Sequence{Instrument: id.instrument, Series: id.String(), OutOfOrder: len(stray)}
-	var inMonth []numbered
-	for _, n := range list {
-		if d.In(n.at) {
-			inMonth = append(inMonth, n)
+	s = Sequence{Instrument: id.instrument, Series: id.String(), OutOfOrder: len(stray), First: list[0].number}
+	isRising, isFirst := longestRise(list), true
+	for i, n := range list {
+		switch {
+		case !isRising[i]:
+		case n.at.Before(d.Start):
+			s.First = n.number + 1
+			isFirst = false
+		default:
+			if isFirst {
+				s.First, isFirst = n.number, false
+			}
+			s.Last, ok = n.number, true
 		}
 	}
-	if len(inMonth) == 0 {
+	if !ok {
 		return s, false
 	}
-	s.First, s.Last = inMonth[0].number, inMonth[len(inMonth)-1].number
-	for _, n := range list {
-		if n.at.Before(d.Start) {
-			s.First = max(s.First, n.number+1)
-		}
-	}
-	if s.First > s.Last {
-		s.First = s.Last + 1
-	}
 	s.Expected = s.Last - s.First + 1
-	s.count(inMonth)
+	s.count(d, list)
 	mean, sd := loads(list)
 	for _, g := range gaps(list) {
-		if g.First >= s.First {
+		if g.First >= s.First && g.Last <= s.Last {
 			g.weigh(mean, sd)
 			s.Gaps = append(s.Gaps, g)
 			s.Missing += g.Number()
@@ -93,18 +94,20 @@ func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Seq
 	return s, true
 }
 
-// count counts the records of the month, which are in order of number.
-func (s *Sequence) count(inMonth []numbered) {
-	for i, n := range inMonth {
-		if n.number < s.First {
-			s.OutOfOrder++
+// count counts the records from First to Last, whenever they were made, and those of the month that lie outside.
+func (s *Sequence) count(d *screen.Data, list []numbered) {
+	for i, n := range list {
+		if n.number < s.First || n.number > s.Last {
+			if d.In(n.at) {
+				s.OutOfOrder++
+			}
 			continue
 		}
 		s.Count++
 		if n.isVoid {
 			s.Voids++
 		}
-		if i > 0 && inMonth[i-1].number == n.number {
+		if i > 0 && list[i-1].number == n.number {
 			s.Duplicates++
 		}
 	}
