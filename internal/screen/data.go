@@ -70,8 +70,12 @@ type Input struct {
 	Register *ledger.Register
 	Month    *ledger.Month // with its entries derived or sealed
 	Entries  []*ledger.Entry
-	Sigma    map[string]float64               // as in [Data]
-	Records  iter.Seq2[*ledger.Record, error] // of the yard, from Lead to After past the end, in order
+	Sigma    map[string]float64 // as in [Data]
+
+	// Unmatched leaves Match empty, for rules that do not look at it: it takes longer than all else.
+	Unmatched bool
+
+	Records iter.Seq2[*ledger.Record, error] // of the yard, from Lead to After past the end, in order
 }
 
 // NewData sorts the records by kind, leaves out those that others replace, and matches loads with tickets.
@@ -89,7 +93,10 @@ func NewData(in Input) (*Data, error) {
 		}
 		d.add(rec)
 	}
-	d.match()
+	d.Match = new(match.Result)
+	if !in.Unmatched {
+		d.match()
+	}
 	return d, nil
 }
 

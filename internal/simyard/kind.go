@@ -105,8 +105,8 @@ var faultKinds = [...]kind{
 	WrongProduct:       {"wrong-product", betweenPiles, inNumber, 1, 100, ruleWrongProduct, []string{ruleWrongPile, ruleNotHeld}},
 	WrongTruck:         {"wrong-truck", atLoader, inNumber, 1, 100, ruleWrongTruck, nil},
 	SplitLoad:          {"split-load", atLoader, inNumber, 1, 100, ruleSplit, []string{ruleNoDeck}},
-	OldTare:            {"old-tare", atDeck, inNumber, 1, 20, ruleOldTare, nil},
-	SameTare:           {"same-tare", atDeck, inNumber, 2, 20, ruleSameTare, []string{ruleOldTare}},
+	OldTare:            {"old-tare", atDeck, inNumber, 1, 20, ruleOldTare, []string{ruleDiffer}},
+	SameTare:           {"same-tare", atDeck, inNumber, 2, 20, ruleSameTare, []string{ruleOldTare, ruleDiffer}},
 	OutsideHours:       {"outside-hours", atLoader, inNumber, 1, 20, ruleHours, nil},
 	NightPickup:        {"night-pickup", atLoader, inNumber, 1, 20, ruleNight, []string{ruleHours}},
 	OneSided:           {"one-sided", betweenPiles, inNumber, 1, 100, ruleOneSided, nil},
@@ -160,6 +160,7 @@ const (
 	ruleOutage        = "outage pad"
 	ruleMirrored      = "mirrored difference"
 	ruleNotHeld       = "product not held"
+	ruleDiffer        = "weights differ"
 )
 
 // String returns the kind's name on the command line, and "unknown" for what is no kind.

@@ -54,7 +54,6 @@ func TestCleanMonths(t *testing.T) {
 type seeded struct {
 	fault  string
 	recall float64 // at least this share of the findings that the truth has; 1 for rules that are certain
-	shape  string
 }
 
 // everyKind seeds each kind of fault that single records show. The recall of those that are not certain is what was

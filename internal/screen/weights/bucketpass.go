@@ -3,6 +3,7 @@ package weights
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"repose/internal/screen"
 	"repose/ledger"
@@ -11,8 +12,8 @@ import (
 // bucketPass finds loads of which the loader counted a bucket twice, or missed one.
 //
 // Of the pairs whose weights differ by more than chance it takes those that differ by one or two buckets, to within a
-// part of a bucket and twice the usual scatter. The bucket is the load's own net by its passes, where it counts them,
-// else the loader's usual one. That buckets of one load are alike to about 15 % is common practice, no source. The deck
+// part of a bucket and twice the usual scatter. The bucket is the load's own net by its passes, or the loader's usual
+// one. That buckets of one load are alike to about 15 % is common practice, no source. The deck
 // is taken to be right.
 //
 // False alarms: as of weights that differ; a difference for another reason is taken for a bucket as often as it happens to be
@@ -43,7 +44,7 @@ func (bucketPass) Look(d *screen.Data, found func(screen.Finding)) {
 		f := pairFinding(d, p)
 		f.Mass, f.Effects = over.Abs(), onPile(load.Pile, -over)
 		f.Seen = fmt.Sprintf("%s: %s, by %s, which is about %s of %s that the loader %s", bothWeights(d, p), away(p.x), over.Abs(),
-			buckets(p.buckets), bucketOf(load, p.by), missedOrTwice(p.buckets))
+			buckets(p.buckets), p.bucket, missedOrTwice(p.buckets))
 		found(f)
 	}
 }
@@ -57,22 +58,36 @@ func (j *judged) countBuckets(d *screen.Data) {
 			continue
 		}
 		load, deck := d.MatchLoads[p.Load].Fact, d.MatchDeck[p.Deck].Fact
-		bucket := float64(bucketOf(load, p.by))
 		over := float64(load.Net - p.by.expected(deck.Net))
-		n := math.Round(math.Abs(over) / bucket)
-		slack := share*bucket + 2*p.by.sd*float64(deck.Net)
-		if bucket > 0 && (n == 1 || n == 2) && math.Abs(math.Abs(over)-n*bucket) <= slack {
-			p.verdict, p.buckets = byBuckets, int(math.Copysign(n, over))
+		for _, bucket := range bucketsOf(load, p.by) {
+			n := math.Round(math.Abs(over) / float64(bucket))
+			slack := share*float64(bucket) + 2*p.by.sd*float64(deck.Net)
+			if (n == 1 || n == 2) && math.Abs(math.Abs(over)-n*float64(bucket)) <= slack {
+				p.verdict, p.buckets, p.bucket = byBuckets, int(math.Copysign(n, over)), bucket
+				break
+			}
 		}
 	}
 }
 
-// bucketOf returns the bucket of a load, in whole kg; 0 where nobody counts passes.
-func bucketOf(l ledger.Load, by *pairing) ledger.Mass {
-	if l.Passes > 0 {
-		return wholeKilograms(float64(l.Net) / float64(l.Passes))
+// oddBucket is how many times the loader's usual bucket that of a load may be, or the reverse: beyond it, the passes on
+// the record are not those of its net.
+const oddBucket = 1.4
+
+// bucketsOf returns what the bucket of a load may be, in whole kg: by its own passes, and the loader's usual one.
+func bucketsOf(l ledger.Load, by *pairing) []ledger.Mass {
+	var all []ledger.Mass
+	usual := float64(by.learned.Bucket)
+	if l.Passes > 0 && l.Net > 0 {
+		own := float64(l.Net) / float64(l.Passes)
+		if usual == 0 || own <= oddBucket*usual && usual <= oddBucket*own {
+			all = append(all, wholeKilograms(own))
+		}
 	}
-	return wholeKilograms(float64(by.learned.Bucket))
+	if usual > 0 {
+		all = append(all, wholeKilograms(usual))
+	}
+	return slices.DeleteFunc(all, func(m ledger.Mass) bool { return m <= 0 })
 }
 
 func buckets(n int) string {

@@ -2,6 +2,7 @@ package weights
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"repose/internal/screen"
@@ -11,7 +12,7 @@ import (
 //
 // Of each loader and deck scale with pairs of their own it tells where trucks usually cross the deck before they are
 // loaded, or later than the setting; and the day from which the usual time has changed most, if by more than the setting: the
-// median of three days against that of the three before, each of ten trucks or more. Thirty minutes from loader to deck
+// median of three days' medians against that of the three before, each of ten trucks or more. Thirty minutes from loader to deck
 // are rare, and ten minutes more or less from one day to the next (common practice, no source).
 //
 // False alarms: none in 200 clean months.
@@ -34,19 +35,18 @@ func (clockOffset) Info() screen.Info {
 
 func (clockOffset) Look(d *screen.Data, found func(screen.Finding)) {
 	lags := map[pairKey]*days{}
+	for _, l := range d.Match.Learned {
+		lags[pairKey{l.Loader, l.Deck}] = &days{zone: d.Zone}
+	}
 	for i := range d.Match.Pairs {
 		p := &d.Match.Pairs[i]
 		load := &d.MatchLoads[p.Load].Fact
-		k := pairKey{load.Loader, d.MatchDeck[p.Deck].Fact.Deck}
-		if lags[k] == nil {
-			lags[k] = &days{zone: d.Zone}
-		}
-		lags[k].add(load.At, p.Lag.Seconds())
+		lags[pairKey{load.Loader, d.MatchDeck[p.Deck].Fact.Deck}].add(load.At, p.Lag.Seconds())
 	}
 	longest, most := d.Duration(offsetMinutes), d.Duration(offsetJump)
 	for _, l := range d.Match.Learned {
 		s := lags[pairKey{l.Loader, l.Deck}]
-		if l.Pairs == 0 || s == nil {
+		if l.Pairs == 0 {
 			continue
 		}
 		f := screen.Finding{Instrument: l.Loader, Time: d.Start}
@@ -76,24 +76,26 @@ const (
 	jumpPairs = 10 // on each side
 )
 
-// jump returns the day from which the median of some days differs most from that of as many before, and both; all
-// zero where no day has enough on both sides.
+// jump returns the day from which the median of some days' medians differs most from that of as many before, and both;
+// all zero where no day has enough pairs on both sides.
 func (s *days) jump() (at time.Time, before, after time.Duration) {
+	medians := make([]float64, len(s.list))
+	for i := range s.list {
+		medians[i] = median(s.list[i].x)
+	}
+	middle := func(from, to int) (lag time.Duration, enough bool) {
+		pairs := 0
+		for _, one := range s.list[from:to] {
+			pairs += len(one.x)
+		}
+		return time.Duration(median(slices.Clone(medians[from:to])) * float64(time.Second)), pairs >= jumpPairs
+	}
 	for i := 1; i < len(s.list); i++ {
-		a, enough := middle(s.list[max(i-jumpDays, 0):i])
-		b, too := middle(s.list[i:min(i+jumpDays, len(s.list))])
+		a, enough := middle(max(i-jumpDays, 0), i)
+		b, too := middle(i, min(i+jumpDays, len(s.list)))
 		if enough && too && (b-a).Abs() > (after-before).Abs() {
 			at, before, after = s.list[i].start, a, b
 		}
 	}
 	return at, before, after
-}
-
-// middle returns the median of the seconds of some days; ok is false where there are too few.
-func middle(list []day) (lag time.Duration, ok bool) {
-	var all []float64
-	for _, one := range list {
-		all = append(all, one.x...)
-	}
-	return time.Duration(median(all) * float64(time.Second)), len(all) >= jumpPairs
 }

@@ -99,10 +99,17 @@ func (s shift) interval() (low, high float64) {
 	return s.size - half, s.size + half
 }
 
+// shiftLimit returns what a cumulative sum of one of several series may reach in a month.
+func shiftLimit(series int) float64 {
+	return stat.PageLimit(driftLevel, driftSlack, longestMonth, 2*max(series, 1))
+}
+
+const longestMonth = 31
+
 // shiftIn finds whether a series leaves its limits in the month: the cumulative sums of Page of its days' medians, in
 // standard deviations from what they were before the month, or on its first ten days where there are not as many
 // before. ok is false where it does not, or has too few days to say.
-func shiftIn(d *screen.Data, s *days, series int) (found shift, ok bool) {
+func shiftIn(d *screen.Data, s *days, limit float64) (found shift, ok bool) {
 	var list []day
 	var medians []float64
 	before := 0
@@ -126,21 +133,34 @@ func shiftIn(d *screen.Data, s *days, series int) (found shift, ok bool) {
 	for i := before; i < len(list); i++ {
 		z = append(z, (medians[i]-base.target)/base.se(len(list[i].x)))
 	}
-	limit := stat.PageLimit(driftLevel, driftSlack, len(z), 2*series)
 	up, down := stat.CUSUM(z, 0, driftSlack)
 	for _, sums := range [][]float64{up, down} {
 		for t, sum := range sums {
-			if sum <= limit {
-				continue
+			if sum > limit {
+				from := likeliestStart(z, sums, t)
+				return base.shift(list[before+from:], list[before+t].start), true
 			}
-			from := t
-			for from > 0 && sums[from-1] > 0 {
-				from--
-			}
-			return base.shift(list[before+from:], list[before+t].start), true
 		}
 	}
 	return shift{}, false
+}
+
+// likeliestStart returns the day on which a shift that showed on a later one most likely began: that from which on the
+// days, as long as their cumulative sum stays above zero, are off by the most for their number (maximum likelihood of one
+// step, from memory).
+func likeliestStart(z, sums []float64, shown int) int {
+	end := shown + 1
+	for end < len(z) && sums[end] > 0 {
+		end++
+	}
+	best, most, sum := shown, 0.0, 0.0
+	for i := end - 1; i >= 0; i-- {
+		sum += z[i]
+		if likelihood := sum * sum / float64(end-i); i <= shown && likelihood > most {
+			best, most = i, likelihood
+		}
+	}
+	return best
 }
 
 // shift measures by how much days are off.

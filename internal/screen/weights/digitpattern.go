@@ -42,8 +42,7 @@ func (digitPattern) Look(d *screen.Data, found func(screen.Finding)) {
 	all := instruments(d)
 	slipped := judge(d).slipped(d)
 	for _, in := range all {
-		in.nets = slices.DeleteFunc(in.nets, func(w net) bool { return slipped[w.rec] })
-		if f, ok := in.digits(eachLevel(digitLevel, len(all))); ok {
+		if f, ok := in.digits(in.offGrid(slipped), eachLevel(digitLevel, len(all))); ok {
 			found(f)
 		}
 	}
@@ -52,38 +51,36 @@ func (digitPattern) Look(d *screen.Data, found func(screen.Finding)) {
 	}
 }
 
-// digits tests the last digits; ok is false where they are as chance makes them or too few.
-func (in *instrument) digits(level float64) (f screen.Finding, ok bool) {
-	var seen [10]int
-	var all []int64
-	for _, w := range in.nets {
-		if w.n > 0 && !w.on(roundGrids[1]) {
-			seen[w.n/in.division%10]++
-			all = append(all, w.n)
-		}
-	}
-	if len(all) < 10*leastDigit || !in.scatters(all) {
+// digits tests the last digits of nets; ok is false where they are as chance makes them or too few.
+func (in *instrument) digits(list []net, level float64) (f screen.Finding, ok bool) {
+	if len(list) < 10*leastDigit || !in.scatters(list) {
 		return f, false
 	}
-	expected := in.expectedDigits()
+	var seen [10]int
+	for _, w := range list {
+		seen[in.lastDigit(w)]++
+	}
 	test := stat.ChiSquare{DF: -1}
 	most, excess := 0, 0.0
-	for digit, e := range expected {
-		if e *= float64(len(all)); e > 0 {
-			over := float64(seen[digit]) - e
-			test.Value += over * over / e
-			test.DF++
-			if over > excess {
-				most, excess = digit, over
-			}
+	for digit, part := range in.expectedDigits() {
+		e := part * float64(len(list))
+		if e == 0 {
+			continue
+		}
+		over := float64(seen[digit]) - e
+		test.Value += over * over / e
+		test.DF++
+		if over > excess {
+			most, excess = digit, over
 		}
 	}
-	if test.P() >= level {
+	p := test.P()
+	if p >= level {
 		return f, false
 	}
 	f = screen.Finding{Subject: in.code + "/digits", Instrument: in.code}
-	for _, w := range in.nets {
-		if w.n > 0 && !w.on(roundGrids[1]) && w.n/in.division%10 == int64(most) {
+	for _, w := range list {
+		if in.lastDigit(w) == most {
 			f.Records = append(f.Records, w.rec.ID())
 			if f.Time.IsZero() {
 				f.Time = w.rec.At
@@ -91,14 +88,31 @@ func (in *instrument) digits(level float64) (f screen.Finding, ok bool) {
 		}
 	}
 	f.Seen = fmt.Sprintf("of %d nets of %s in steps of %s, %d end in %d, where chance makes about %.0f; digits as uneven come once in %.0f such months",
-		len(all), in.code, in.mass(in.division), seen[most], most, float64(seen[most])-excess, min(1/max(test.P(), 1e-9), 1e9))
+		len(list), in.code, in.mass(in.division), seen[most], most, float64(seen[most])-excess, 1/max(p, 1e-9))
 	return f, true
+}
+
+func (in *instrument) lastDigit(w net) int { return int(w.n / in.division % 10) }
+
+// offGrid returns the nets that are no multiples of half a ton and in the right unit.
+func (in *instrument) offGrid(slipped map[*ledger.Record]bool) []net {
+	list := make([]net, 0, len(in.nets))
+	for _, w := range in.nets {
+		if w.n > 0 && !w.on(roundGrids[1]) && !slipped[w.rec] {
+			list = append(list, w)
+		}
+	}
+	return list
 }
 
 // scatters reports whether nets differ by enough for their last digits to be equally likely. For normal ones the
 // chance of a digit is off by 2 exp(-2 (pi s)^2) at most, with s their standard deviation in tens of divisions: a
 // thousandth at 0.6. It is taken from the quartiles.
-func (in *instrument) scatters(all []int64) bool {
+func (in *instrument) scatters(list []net) bool {
+	all := make([]int64, len(list))
+	for i, w := range list {
+		all[i] = w.n
+	}
 	slices.Sort(all)
 	quartiles := float64(all[3*len(all)/4] - all[len(all)/4])
 	return quartiles/1.349 >= 0.6*float64(10*in.division)

@@ -1,7 +1,7 @@
 package weights
 
 import (
-	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -39,12 +39,16 @@ const (
 	inDivisions = 0.8
 	// enoughNets is how many nets of the month before, or of both, tell a display's division.
 	enoughNets = 50
+	// manyNets is how many are looked at, the latest.
+	manyNets = 2000
 )
 
 // instruments returns the loaders and deck scales whose division shows, in order of their codes, loaders first. The
 // division is that of the month before where it has enough nets, so that a month in whole tonnes is seen as one.
-func instruments(d *screen.Data) []*instrument {
-	var all []*instrument
+// Rules must not change them.
+func instruments(d *screen.Data) []*instrument { return screen.Memo(d, findInstruments) }
+
+func findInstruments(d *screen.Data) []*instrument {
 	loaders, decks := map[string]*nets{}, map[string]*nets{}
 	for i := range d.Loads {
 		if f := &d.Loads[i].Fact; !f.Void && f.Net > 0 && f.At.Before(d.End) {
@@ -56,14 +60,13 @@ func instruments(d *screen.Data) []*instrument {
 			netsOf(decks, f.Deck).add(d.Start, d.Deck[i].Rec, f.Net)
 		}
 	}
+	var all []*instrument
 	for _, group := range []map[string]*nets{loaders, decks} {
-		first := len(all)
-		for code, n := range group {
-			if in, ok := n.instrument(code); ok {
+		for _, code := range slices.Sorted(maps.Keys(group)) {
+			if in, ok := group[code].instrument(code); ok {
 				all = append(all, in)
 			}
 		}
-		slices.SortFunc(all[first:], func(a, b *instrument) int { return cmp.Compare(a.code, b.code) })
 	}
 	return all
 }
@@ -72,10 +75,12 @@ func instruments(d *screen.Data) []*instrument {
 type nets struct{ before, month []net }
 
 func netsOf(all map[string]*nets, code string) *nets {
-	if all[code] == nil {
-		all[code] = new(nets)
+	n := all[code]
+	if n == nil {
+		n = new(nets)
+		all[code] = n
 	}
-	return all[code]
+	return n
 }
 
 func (n *nets) add(start time.Time, rec *ledger.Record, m ledger.Mass) {
@@ -95,6 +100,7 @@ func (n *nets) instrument(code string) (in *instrument, ok bool) {
 	if len(known) < enoughNets {
 		return nil, false
 	}
+	known = known[max(len(known)-manyNets, 0):]
 	in = &instrument{code: code, nets: n.month}
 	for _, g := range grains {
 		if in.grain = g; in.divide(known) {
@@ -129,6 +135,9 @@ func (in *instrument) divide(known []net) bool {
 
 // inGrains returns a mass in grains; ok is false where it is farther from a whole number than its rounding to the gram.
 func (in *instrument) inGrains(m ledger.Mass) (n int64, ok bool) {
+	if in.grain == float64(ledger.Kilogram) {
+		return int64(m / ledger.Kilogram), m%ledger.Kilogram == 0
+	}
 	n = int64(math.Round(float64(m) / in.grain))
 	return n, math.Abs(float64(n)*in.grain-float64(m)) <= 0.5+1e-6
 }

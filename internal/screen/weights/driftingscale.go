@@ -16,9 +16,9 @@ import (
 // or the first ten days where the month before has fewer. The ratios of the month before are those of the same truck
 // within the usual lag. Weighings in another unit are left out. For each deck scale it takes the empty weights of trucks
 // against those of the same trucks in the month before, likewise, without stored ones: trucks do not all change at once,
-// but a zero does. A series begins anew with each certificate of the loader or deck scale. The first day is that on which
-// the sum last left zero. The size is a difference of medians, with 95 % limits. Whether loader or deck is wrong
-// is for a test weight to say, so there is no effect.
+// but a zero does. A series begins anew on the first day that begins with a new certificate of the loader or deck scale.
+// The first day is the likeliest one. The size is a difference of medians, with 95 % limits. Whether loader or deck is
+// wrong is for a test weight to say, so there is no effect.
 //
 // False alarms: fewer than one in fifty clean months.
 type driftingScale struct{}
@@ -43,16 +43,16 @@ func (driftingScale) Info() screen.Info {
 func (driftingScale) Look(d *screen.Data, found func(screen.Finding)) {
 	j := judge(d)
 	ratios, zeros := ratiosByDay(d, j), emptiesByDay(d, j)
-	series := len(ratios) + len(zeros)
+	limit := shiftLimit(len(ratios) + len(zeros))
 	least := math.Log1p(d.Number(driftPercent) / 100)
 	for k, s := range ratios {
-		if shift, ok := shiftIn(d, s, series); ok && math.Abs(shift.size) >= least {
+		if shift, ok := shiftIn(d, s, limit); ok && math.Abs(shift.size) >= least {
 			found(loaderShift(d, k, shift))
 		}
 	}
 	leastKg := float64(d.Tonnage(driftEmpty)) / float64(ledger.Kilogram)
 	for k, s := range zeros {
-		if shift, ok := shiftIn(d, s, series); ok && math.Abs(shift.size) >= leastKg {
+		if shift, ok := shiftIn(d, s, limit); ok && math.Abs(shift.size) >= leastKg {
 			found(zeroShift(d, k, shift))
 		}
 	}

@@ -1,7 +1,6 @@
 package weights
 
 import (
-	"math"
 	"time"
 
 	"repose/internal/screen"
@@ -29,42 +28,38 @@ func (e epoch) subject(d *screen.Data) string {
 // epochs tells to which series weighings belong, whose times rise.
 type epochs struct {
 	d      *screen.Data
-	since  map[string]time.Time
-	until  time.Time // for how long what is in since counts
+	now    map[pairKey]*days
 	series map[epoch]*days
 }
 
-// epochStep is how exactly the start of a certificate is kept to.
-const epochStep = 15 * time.Minute
+func newEpochs(d *screen.Data) *epochs {
+	return &epochs{d: d, now: map[pairKey]*days{}, series: map[epoch]*days{}}
+}
 
-func newEpochs(d *screen.Data) *epochs { return &epochs{d: d, series: map[epoch]*days{}} }
-
-// add puts a value to its series.
+// add puts a value to its series. What the certificates are is asked once a day.
 func (e *epochs) add(k pairKey, at time.Time, x float64) {
-	if !at.Before(e.until) {
-		e.since, e.until = map[string]time.Time{}, at.Truncate(epochStep).Add(epochStep)
+	s := e.now[k]
+	if s == nil || !at.Before(s.end) {
+		s = e.at(k, at)
+		e.now[k] = s
 	}
-	name := epoch{k, e.from(k.deck, at)}
+	s.add(at, x)
+}
+
+// at returns the series that begins with the certificates in force at an instant.
+func (e *epochs) at(k pairKey, at time.Time) *days {
+	in, _ := e.d.Register.Instrument(e.d.Yard, k.deck, at)
+	name := epoch{k, in.From}
 	if k.loader != "" {
-		name.since = later(name.since, e.from(k.loader, at))
+		in, _ = e.d.Register.Instrument(e.d.Yard, k.loader, at)
+		name.since = later(name.since, in.From)
 	}
 	s := e.series[name]
 	if s == nil {
 		s = &days{zone: e.d.Zone}
 		e.series[name] = s
 	}
-	s.add(at, x)
-}
-
-// from returns since when an instrument is as it is.
-func (e *epochs) from(code string, at time.Time) time.Time {
-	since, ok := e.since[code]
-	if !ok {
-		i, _ := e.d.Register.Instrument(e.d.Yard, code, at)
-		since = i.From
-		e.since[code] = since
-	}
-	return since
+	return s
 }
 
 // ratiosByDay returns the logarithms of loader over deck of the same trucks.
@@ -114,38 +109,55 @@ func earlierRatios(d *screen.Data, e *epochs) {
 // lateBy is by how much a way may be shorter than most, where their spread says nothing.
 const lateBy = 5 * time.Minute
 
-// emptiesByDay returns by how many kg trucks are heavier, empty, than they were in the month before. A weight that
-// is exactly the one before is stored, and says nothing of the day.
+// empty is one empty weight of a truck that was weighed, not stored.
+type empty struct {
+	ticket *ledger.DeckTicket
+	truck  int // a number
+}
+
+// emptiesByDay returns by how many kg trucks are heavier, empty, than they were in the month before.
 func emptiesByDay(d *screen.Data, j *judged) map[epoch]*days {
-	before, last := map[truckOn][]float64{}, map[truckOn]ledger.Mass{}
-	slipped := j.slipped(d)
-	weighed := func(lo, hi time.Time, f func(k truckOn, t *ledger.DeckTicket, kg float64)) {
-		for i := range d.Deck {
-			t := &d.Deck[i].Fact
-			if t.At.Before(lo) || !t.At.Before(hi) || t.Void || t.Tare <= 0 || t.Truck == "" || slipped[d.Deck[i].Rec] {
-				continue
-			}
-			k := truckOn{t.Deck, t.Truck}
-			if last[k] != t.Tare {
-				last[k] = t.Tare
-				f(k, t, float64(t.Tare)/float64(ledger.Kilogram))
-			}
+	all, trucks := empties(d, j)
+	before := make([][]float64, trucks)
+	for _, w := range all {
+		if w.ticket.At.Before(d.Start) {
+			before[w.truck] = append(before[w.truck], float64(w.ticket.Tare)/float64(ledger.Kilogram))
 		}
 	}
-	weighed(d.Lead, d.Start, func(k truckOn, _ *ledger.DeckTicket, kg float64) { before[k] = append(before[k], kg) })
-	usual := map[truckOn]float64{}
-	for k, list := range before {
-		usual[k] = math.NaN()
-		if len(list) >= enoughEmpties {
-			usual[k] = median(list)
-		}
+	usual := make([]float64, trucks)
+	for i, list := range before {
+		usual[i] = median(list)
 	}
-	clear(last)
 	e := newEpochs(d)
-	weighed(d.Lead, d.End, func(k truckOn, t *ledger.DeckTicket, kg float64) {
-		if m, ok := usual[k]; ok && !math.IsNaN(m) {
-			e.add(pairKey{deck: k.deck}, t.At, kg-m)
+	for _, w := range all {
+		if len(before[w.truck]) >= enoughEmpties {
+			e.add(pairKey{deck: w.ticket.Deck}, w.ticket.At, float64(w.ticket.Tare)/float64(ledger.Kilogram)-usual[w.truck])
 		}
-	})
+	}
 	return e.series
+}
+
+// empties returns the empty weights of trucks through the month's end, and how many trucks there are. One that is exactly
+// the truck's before is stored, and says nothing of the day.
+func empties(d *screen.Data, j *judged) (all []empty, trucks int) {
+	slipped := j.slipped(d)
+	numbers, last := map[truckOn]int{}, []ledger.Mass{}
+	all = make([]empty, 0, len(d.Deck))
+	for i := range d.Deck {
+		t := &d.Deck[i].Fact
+		if t.Void || t.Tare <= 0 || t.Truck == "" || !t.At.Before(d.End) || slipped[d.Deck[i].Rec] {
+			continue
+		}
+		n, ok := numbers[truckOn{t.Deck, t.Truck}]
+		if !ok {
+			n = len(last)
+			numbers[truckOn{t.Deck, t.Truck}] = n
+			last = append(last, 0)
+		}
+		if last[n] != t.Tare {
+			last[n] = t.Tare
+			all = append(all, empty{t, n})
+		}
+	}
+	return all, len(last)
 }

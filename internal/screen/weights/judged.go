@@ -27,6 +27,7 @@ type judgedPair struct {
 	x       float64 // logarithm of loader over deck, less the bias
 	verdict verdict
 	buckets int         // that the loader has too many, of a pair that differs by buckets; negative where they are missing
+	bucket  ledger.Mass // of a pair that differs by buckets
 	tare    ledger.Mass // the truck's own, of a pair that differs by it
 }
 
@@ -38,10 +39,13 @@ type judged struct {
 }
 
 // differLevel is the probability that any of the pairs of a clean month differs by more than the limits.
-const differLevel = 0.02
+const differLevel = 0.01
 
-// judge holds the weights of all pairs to what is usual for their loader and deck scale.
-func judge(d *screen.Data) *judged {
+// judge returns the pairs of a month, judged once for all rules, which must not change them.
+func judge(d *screen.Data) *judged { return screen.Memo(d, judgePairs) }
+
+// judgePairs holds the weights of all pairs to what is usual for their loader and deck scale.
+func judgePairs(d *screen.Data) *judged {
 	j := &judged{by: pairings(d), pairs: make([]judgedPair, len(d.Match.Pairs))}
 	var last *pairing // most pairs are of the loader and the deck scale of the one before
 	for i := range d.Match.Pairs {
@@ -78,12 +82,19 @@ func judge(d *screen.Data) *judged {
 	return j
 }
 
-// rounded reports whether a loader's figure is of whole tonnes and no farther off than that explains: half a tonne beyond the
-// limit. There is a rule for round weights.
+// rounded reports whether a loader's figure is of whole tonnes or short tons and no farther off than that explains: half of
+// one beyond the limit. There is a rule for round weights.
 func (p *judgedPair) rounded(d *screen.Data) bool {
 	load, deck := d.MatchLoads[p.Load].Fact.Net, d.MatchDeck[p.Deck].Fact.Net
 	over := float64((load - p.by.expected(deck)).Abs())
-	return load%ledger.Tonne == 0 && over <= float64(ledger.Tonne)/2+p.by.limit*float64(deck)
+	return wholeTons(load) && over <= float64(ledger.Tonne)/2+p.by.limit*float64(deck)
+}
+
+// wholeTons reports whether a mass is a whole number of tonnes, or of short tons to the gram.
+func wholeTons(m ledger.Mass) bool {
+	const shortTon = 907_184.74 // g: 2,000 lb of 0.45359237 kg
+	off := math.Abs(math.Remainder(float64(m), shortTon))
+	return m%ledger.Tonne == 0 || off <= 0.5
 }
 
 // sure reports whether a pair is hardly one of two trucks that are much alike.

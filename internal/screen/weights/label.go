@@ -11,9 +11,6 @@ func sameLabel(a, b string) bool {
 	return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b))
 }
 
-// foldLabel returns a label in the form in which like ones are equal.
-func foldLabel(s string) string { return strings.ToUpper(strings.TrimSpace(s)) }
-
 // onTruck names a truck within a sentence.
 func onTruck(truck string) string {
 	if truck == "" {

@@ -3,6 +3,8 @@ package weights
 import (
 	"math"
 	"math/bits"
+	"slices"
+	"sort"
 	"time"
 
 	"repose/internal/screen"
@@ -20,8 +22,15 @@ const (
 
 // lumpedTickets returns, for the loads that are too much for one truck and that the matching has not merged, the deck
 // tickets that are theirs: that of the truck itself, if it is known, and those without a load that add up to the record's
-// net. Loads without any are left out.
-func lumpedTickets(d *screen.Data, j *judged, heavy map[int]overload) map[int][]int {
+// net. Loads without any are left
+// out. Rules must not change them.
+func lumpedTickets(d *screen.Data) ticketsByLoad { return screen.Memo(d, findLumps) }
+
+// ticketsByLoad are indices into MatchDeck, by index into MatchLoads.
+type ticketsByLoad map[int][]int
+
+func findLumps(d *screen.Data) ticketsByLoad {
+	j, heavy := judge(d), overloads(d)
 	taken, own := map[int]bool{}, map[int]int{}
 	for i := range d.Match.Merged {
 		taken[d.Match.Merged[i].Load] = true
@@ -32,7 +41,10 @@ func lumpedTickets(d *screen.Data, j *judged, heavy map[int]overload) map[int][]
 		}
 	}
 	s := lumpSearch{d: d, by: j.by, names: namesakesOf(d)}
-	all := map[int][]int{}
+	for _, p := range j.by {
+		s.longest = max(s.longest, p.learned.Lag.Abs()+p.learned.Window)
+	}
+	all := ticketsByLoad{}
 	for k := range heavy {
 		if taken[k] {
 			continue
@@ -46,6 +58,7 @@ func lumpedTickets(d *screen.Data, j *judged, heavy map[int]overload) map[int][]
 			list = append(list, ticket)
 		}
 		if list = s.others(k, list); len(list) > 0 {
+			slices.Sort(list)
 			all[k] = list
 		}
 	}
@@ -53,9 +66,18 @@ func lumpedTickets(d *screen.Data, j *judged, heavy map[int]overload) map[int][]
 }
 
 type lumpSearch struct {
-	d     *screen.Data
-	by    map[pairKey]*pairing
-	names namesakes
+	d       *screen.Data
+	by      map[pairKey]*pairing
+	names   namesakes
+	longest time.Duration // between loader and deck, either way
+}
+
+// near returns the tickets without a load that may belong to a record of an instant.
+func (s *lumpSearch) near(at time.Time) []int {
+	all := s.d.Match.DeckAlone
+	from := sort.Search(len(all), func(i int) bool { return !s.d.MatchDeck[all[i]].At().Before(at.Add(-lumpSpan - s.longest)) })
+	n := sort.Search(len(all)-from, func(i int) bool { return s.d.MatchDeck[all[from+i]].At().After(at.Add(s.longest)) })
+	return all[from : from+n]
 }
 
 // pairing returns what is known of a load's loader and a ticket's deck; nil where nothing is.
@@ -67,7 +89,7 @@ func (s *lumpSearch) pairing(load, deck int) *pairing {
 func (s *lumpSearch) ownTicket(k int) (ticket int, ok bool) {
 	l := &s.d.MatchLoads[k].Fact
 	nearest := time.Duration(math.MaxInt64)
-	for _, i := range s.d.Match.DeckAlone {
+	for _, i := range s.near(l.At) {
 		t, p := &s.d.MatchDeck[i].Fact, s.pairing(k, i)
 		if p == nil || l.Truck == "" || !sameLabel(l.Truck, t.Truck) {
 			continue
@@ -95,14 +117,14 @@ func (s *lumpSearch) opened(k int) time.Time {
 	return earliest
 }
 
-// others adds to a load's own ticket, if there is one, the free tickets that bring the sum nearest to the load's net; none
-// where no sum agrees.
+// others adds to a load's own ticket, if there is one, the free tickets that bring the sum nearest to the load's net;
+// none where no sum agrees.
 func (s *lumpSearch) others(k int, own []int) []int {
 	l := &s.d.MatchLoads[k].Fact
 	opened, product := s.opened(k), s.d.ProductOf(s.d.MatchLoads[k].Rec)
 	var free []int
 	var by *pairing
-	for _, i := range s.d.Match.DeckAlone {
+	for _, i := range s.near(l.At) {
 		t, p := &s.d.MatchDeck[i].Fact, s.pairing(k, i)
 		if p == nil || len(own) > 0 && i == own[0] || product != "" && t.Product != "" && !s.names.same(product, t.Product) {
 			continue

@@ -44,29 +44,31 @@ func (t MatchTotals) Percent() float64 {
 func (t MatchTotals) Alone() bool { return t.Loader == "" || t.Deck == "" }
 
 // Matching returns the totals of the month, in order of loader and deck scale; rows of records without a loader come last.
+// Records that are too much for one truck have the tickets that the rule "merged load" finds for them.
 func Matching(d *screen.Data) []MatchTotals {
-	t := totals{d: d, rows: map[pairKey]*MatchTotals{}}
-	m := d.Match
-	for i := range m.Pairs {
-		p := &m.Pairs[i]
-		if row := t.row(p.Load, p.Deck); row != nil {
+	t := totals{d: d, rows: map[pairKey]*MatchTotals{}, lumps: map[int][]int{}, inLump: map[int]bool{}}
+	for load, tickets := range lumpedTickets(d) {
+		if len(tickets) > 1 {
+			t.lumps[load] = tickets
+			for _, k := range tickets {
+				t.inLump[k] = true
+			}
+			t.merged(load, tickets)
+		}
+	}
+	for i := range d.Match.Pairs {
+		p := &d.Match.Pairs[i]
+		if row := t.row(p.Load, p.Deck); row != nil && t.lumps[p.Load] == nil {
 			row.Matched++
 			t.load(row, p.Load)
 			t.ticket(row, p.Deck)
 		}
 	}
-	for i := range m.Merged {
-		x := &m.Merged[i]
-		if row := t.row(x.Load, x.Deck[0]); row != nil {
-			row.Merged++
-			t.load(row, x.Load)
-			for _, k := range x.Deck {
-				t.ticket(row, k)
-			}
-		}
+	for i := range d.Match.Merged {
+		t.merged(d.Match.Merged[i].Load, d.Match.Merged[i].Deck)
 	}
-	for i := range m.Split {
-		x := &m.Split[i]
+	for i := range d.Match.Split {
+		x := &d.Match.Split[i]
 		if row := t.row(x.Loads[0], x.Deck); row != nil {
 			row.Split++
 			t.ticket(row, x.Deck)
@@ -81,8 +83,23 @@ func Matching(d *screen.Data) []MatchTotals {
 }
 
 type totals struct {
-	d    *screen.Data
-	rows map[pairKey]*MatchTotals
+	d      *screen.Data
+	rows   map[pairKey]*MatchTotals
+	lumps  map[int][]int // tickets of loads that the matching has not merged
+	inLump map[int]bool  // those tickets
+}
+
+// merged counts a load of several tickets.
+func (t *totals) merged(load int, tickets []int) {
+	row := t.row(load, tickets[0])
+	if row == nil {
+		return
+	}
+	row.Merged++
+	t.load(row, load)
+	for _, k := range tickets {
+		t.ticket(row, k)
+	}
 }
 
 func (t *totals) at(k pairKey) *MatchTotals {
@@ -116,7 +133,7 @@ func (t *totals) alone() {
 	d := t.d
 	for _, k := range d.Match.LoadAlone {
 		l := &d.MatchLoads[k].Fact
-		if !d.In(l.At) {
+		if !d.In(l.At) || t.lumps[k] != nil {
 			continue
 		}
 		row := t.at(pairKey{loader: l.Loader})
@@ -126,7 +143,7 @@ func (t *totals) alone() {
 		}
 	}
 	for _, k := range d.Match.DeckAlone {
-		if c := &d.MatchDeck[k].Fact; d.In(c.At) {
+		if c := &d.MatchDeck[k].Fact; d.In(c.At) && !t.inLump[k] {
 			t.ticket(t.at(pairKey{deck: c.Deck}), k)
 		}
 	}

@@ -2,6 +2,7 @@ package weights
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"strings"
 
@@ -37,7 +38,7 @@ func (mergedLoad) Info() screen.Info {
 
 func (mergedLoad) Look(d *screen.Data, found func(screen.Finding)) {
 	j := judge(d)
-	heavy := overloads(d, j)
+	heavy := maps.Clone(overloads(d))
 	merged := map[int]*match.Merged{}
 	for i := range d.Match.Merged {
 		m := &d.Match.Merged[i]
@@ -50,7 +51,7 @@ func (mergedLoad) Look(d *screen.Data, found func(screen.Finding)) {
 			heavy[m.Load] = overload{wholeKilograms(float64(d.MatchLoads[m.Load].Fact.Net) / float64(len(m.Deck)))}
 		}
 	}
-	lumped := lumpedTickets(d, j, heavy)
+	lumped := lumpedTickets(d)
 	for k, o := range heavy {
 		if !d.In(d.MatchLoads[k].At()) {
 			continue

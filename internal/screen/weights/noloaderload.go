@@ -30,45 +30,58 @@ func (noLoaderLoad) Info() screen.Info {
 }
 
 func (noLoaderLoad) Look(d *screen.Data, found func(screen.Finding)) {
-	if len(d.MatchLoads) == 0 || len(d.Match.DeckAlone) == 0 {
+	_, with := partnered(d)
+	lag, alone := lagOf(d), []int(nil)
+	for _, k := range d.Match.DeckAlone {
+		t := &d.MatchDeck[k].Fact
+		if !with[k] && t.Net > 0 && d.In(t.At) && onRecord(d, t.At.Add(-lag[t.Deck])) {
+			alone = append(alone, k)
+		}
+	}
+	if len(alone) == 0 {
 		return
 	}
-	_, with := partnered(d)
 	all := shares{}
 	for k := range d.MatchDeck {
 		if f := &d.MatchDeck[k].Fact; !f.Void && f.Net > 0 {
-			all.add(f.Deck, foldLabel(f.Product), with[k])
+			all.add(f.Deck, f.Product, with[k])
 		}
 	}
-	names, lag := namesakesOf(d), lagOf(d)
-	j := judge(d)
-	for _, tickets := range lumpedTickets(d, j, overloads(d, j)) {
+	for _, tickets := range lumpedTickets(d) {
 		for _, k := range tickets {
 			with[k] = true
 		}
 	}
-	first, last := d.MatchLoads[0].At(), d.MatchLoads[len(d.MatchLoads)-1].At()
-	for _, k := range d.Match.DeckAlone {
-		row := d.MatchDeck[k]
-		t := row.Fact
-		loaded := t.At.Add(-lag[t.Deck])
-		if with[k] || t.Net <= 0 || !d.In(t.At) || loaded.Before(first) || loaded.After(last) {
-			continue
+	names := namesakesOf(d)
+	for _, k := range alone {
+		t := &d.MatchDeck[k].Fact
+		if part, ok := all.usual(t.Deck, t.Product); ok && !with[k] {
+			loaded := t.At.Add(-lag[t.Deck])
+			pile, how := likelyPile(d, names.pilesOf(d, t.Product, loaded), loaded)
+			f := aloneFinding(d, k, part)
+			if f.Pile, f.Effects = pile, onPile(pile, t.Net); pile == "" {
+				f.Unplaced = t.Net
+			}
+			f.Seen += how
+			found(f)
 		}
-		part, ok := all.usual(t.Deck, foldLabel(t.Product))
-		if !ok {
-			continue
-		}
-		id := row.Rec.ID()
-		f := screen.Finding{Subject: id, Time: t.At, Mass: t.Net, Records: []string{id}, Instrument: t.Deck, Product: t.Product,
-			Customer: t.Customer, Truck: t.Truck}
-		var how string
-		f.Pile, how = likelyPile(d, names.pilesOf(d, t.Product, loaded), loaded)
-		f.Effects = onPile(f.Pile, t.Net)
-		f.Seen = fmt.Sprintf("%s weighed out %s%s%s at %s, and no loader has it; %.0f %% of its tickets like that have a load%s",
-			t.Deck, t.Net, ofProduct(t.Product), onTruck(t.Truck), d.Clock(t.At), 100*part, how)
-		found(f)
 	}
+}
+
+// aloneFinding describes a ticket without a load, where a part of those like it has one.
+func aloneFinding(d *screen.Data, k int, part float64) screen.Finding {
+	row := d.MatchDeck[k]
+	t, id := row.Fact, row.Rec.ID()
+	return screen.Finding{Subject: id, Time: t.At, Mass: t.Net, Records: []string{id}, Instrument: t.Deck, Product: t.Product,
+		Customer: t.Customer, Truck: t.Truck,
+		Seen: fmt.Sprintf("%s weighed out %s%s%s at %s, and no loader has it; %.0f %% of its tickets like that have a load",
+			t.Deck, t.Net, ofProduct(t.Product), onTruck(t.Truck), d.Clock(t.At), 100*part)}
+}
+
+// onRecord reports whether the loads on record reach to an instant from both sides.
+func onRecord(d *screen.Data, at time.Time) bool {
+	n := len(d.MatchLoads)
+	return n > 0 && !at.Before(d.MatchLoads[0].At()) && !at.After(d.MatchLoads[n-1].At())
 }
 
 // lagOf returns, by deck scale, the usual lag from the loader that most of its trucks come from.

@@ -50,8 +50,15 @@ func (t truckLoads) beside(net ledger.Mass) ledger.Mass {
 // enoughLoads is how many other records of a truck alone say what it carries.
 const enoughLoads = 10
 
-// overloads returns the kept loads, by index into MatchLoads, that are too much for one truck and that no deck ticket confirms.
-func overloads(d *screen.Data, j *judged) map[int]overload {
+// overloadsByLoad are loads that are too much for one truck, by index into MatchLoads.
+type overloadsByLoad map[int]overload
+
+// overloads returns the kept loads that are too much for one truck and that no deck ticket confirms, found once for all
+// rules, which must not change them.
+func overloads(d *screen.Data) overloadsByLoad { return screen.Memo(d, findOverloads) }
+
+func findOverloads(d *screen.Data) overloadsByLoad {
+	j := judge(d)
 	confirmed := make([]bool, len(d.MatchLoads))
 	for i := range j.pairs {
 		v := j.pairs[i].verdict
@@ -60,7 +67,7 @@ func overloads(d *screen.Data, j *judged) map[int]overload {
 	usual := usualLoads(d)
 	trucks := truckUses(d, usual, confirmed)
 	passes := int(d.Number(mergedPasses))
-	heavy := map[int]overload{}
+	heavy := overloadsByLoad{}
 	for k := range d.MatchLoads {
 		f := &d.MatchLoads[k].Fact
 		if f.Void || confirmed[k] {
@@ -105,17 +112,19 @@ func (u loaderLoads) manyPasses(n int) bool {
 	return u.passes > 0 && float64(n) > overloadRatio*float64(u.passes)
 }
 
+// usualOf is how many records tell what a loader's usually hold, the latest of those of both months.
+const usualOf = 2000
+
 // usualLoads returns what each loader's kept records hold, of loaders with enough of them.
 func usualLoads(d *screen.Data) map[string]loaderLoads {
 	nets, passes := map[string][]ledger.Mass{}, map[string][]int{}
-	for k := range d.Loads {
+	for k := len(d.Loads) - 1; k >= 0; k-- {
 		f := &d.Loads[k].Fact
-		if f.Void || f.Net <= 0 {
-			continue
-		}
-		nets[f.Loader] = append(nets[f.Loader], f.Net)
-		if f.Passes > 0 {
-			passes[f.Loader] = append(passes[f.Loader], f.Passes)
+		if list := nets[f.Loader]; !f.Void && f.Net > 0 && len(list) < usualOf {
+			nets[f.Loader] = append(list, f.Net)
+			if f.Passes > 0 {
+				passes[f.Loader] = append(passes[f.Loader], f.Passes)
+			}
 		}
 	}
 	usual := map[string]loaderLoads{}

@@ -3,7 +3,6 @@ package weights
 import (
 	"math"
 	"slices"
-	"time"
 
 	"repose/internal/match"
 	"repose/internal/screen"
@@ -142,10 +141,4 @@ func median(x []float64) float64 {
 	}
 	slices.Sort(x)
 	return (x[(n-1)/2] + x[n/2]) / 2
-}
-
-// medianLag sorts what it is given, which must not be empty.
-func medianLag(x []time.Duration) time.Duration {
-	slices.Sort(x)
-	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
 }

@@ -16,8 +16,10 @@ type namesakes map[[2]string]bool
 // leastNamesakes is how many pairs a second name of a product takes.
 const leastNamesakes = 5
 
-// namesakesOf finds the products of tickets that at least half of the pairs with a product of the loader have.
-func namesakesOf(d *screen.Data) namesakes {
+// namesakesOf returns the products of tickets that at least half of the pairs with a product of the loader have.
+func namesakesOf(d *screen.Data) namesakes { return screen.Memo(d, findNamesakes) }
+
+func findNamesakes(d *screen.Data) namesakes {
 	pairs, loads := map[[2]string]int{}, map[string]int{}
 	for i := range d.Match.Pairs {
 		p := &d.Match.Pairs[i]

@@ -81,7 +81,7 @@ func (in *instrument) roundOn(grid int64, level float64, taken []bool, found fun
 		f := in.roundFinding(left, grid)
 		f.Subject = fmt.Sprintf("%s/%d", in.code, grid)
 		f.Seen = fmt.Sprintf("%d of %d nets of %s are multiples of %s, where chance makes about %.0f; so many come once in %.0f such months",
-			len(left), all, in.code, in.mass(grid), p*float64(all), min(1/tail, 1e9))
+			len(left), all, in.code, in.mass(grid), p*float64(all), 1/max(tail, 1e-9))
 		found(f)
 		for i := range in.nets {
 			taken[i] = taken[i] || in.nets[i].on(grid)

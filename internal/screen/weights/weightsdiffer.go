@@ -11,7 +11,7 @@ import (
 // weightsDiffer finds trucks that the loader and the deck scale weighed differently.
 //
 // The ratio of the two weights is held to the median of the loader and the deck scale. What is allowed is what one of
-// all pairs of a clean month passes with a probability of 2 % (Sidak), with a scatter from the median absolute
+// all pairs of a clean month passes with a probability of 1 % (Sidak), with a scatter from the median absolute
 // deviation and the tails of Student's t. Pairs below the margin at which the matching is sure are left out, and those
 // that are off by buckets, by a unit, by rounding to whole tonnes or as merged loads are, which have rules of their own. Pairs that
 // would agree with the truck's usual tare of the month before are one finding for each truck and tare. Where the scatter is not
@@ -34,21 +34,17 @@ func (weightsDiffer) Info() screen.Info {
 
 func (weightsDiffer) Look(d *screen.Data, found func(screen.Finding)) {
 	j := judge(d)
-	var heavy map[int]overload
 	for i := range j.pairs {
 		p := &j.pairs[i]
 		if p.verdict != unlike || !p.sure() || !d.In(d.MatchLoads[p.Load].At()) {
 			continue
 		}
-		if heavy == nil {
-			heavy = overloads(d, j)
-		}
-		if _, ok := heavy[p.Load]; ok {
+		if _, ok := overloads(d)[p.Load]; ok {
 			continue
 		}
 		f := pairFinding(d, p)
 		f.Mass = (d.MatchLoads[p.Load].Fact.Net - p.by.expected(d.MatchDeck[p.Deck].Fact.Net)).Abs()
-		f.Seen = fmt.Sprintf("%s: %s where no more than %.1f %% is usual%s", bothWeights(d, p), away(p.x), 100*math.Expm1(p.by.limit), p.unitHint())
+		f.Seen = fmt.Sprintf("%s: %s where no more than %.1f %% is usual%s", bothWeights(d, p), away(p.x), percentAway(math.Copysign(p.by.limit, p.x)), p.unitHint())
 		found(f)
 	}
 	for _, list := range j.sameTares(d) {
@@ -93,13 +89,17 @@ func bothWeights(d *screen.Data, p *judgedPair) string {
 	return fmt.Sprintf("%s weighed %s at %s, %s %s at %s", load.Loader, load.Net, d.Clock(load.At), deck.Deck, deck.Net, d.Clock(deck.At))
 }
 
-// away says in per cent how far the loader is from its usual ratio.
+// away says how far the loader is from its usual ratio.
 func away(x float64) string {
+	side := "above"
 	if x < 0 {
-		return fmt.Sprintf("the loader is %.1f %% below its usual", -100*math.Expm1(x))
+		side = "below"
 	}
-	return fmt.Sprintf("the loader is %.1f %% above its usual", 100*math.Expm1(x))
+	return fmt.Sprintf("the loader is %.1f %% %s its usual", percentAway(x), side)
 }
+
+// percentAway returns what a logarithm comes to in per cent, without its sign.
+func percentAway(x float64) float64 { return math.Abs(100 * math.Expm1(x)) }
 
 // onPile is what a finding makes of one pile; nothing where the pile is not known.
 func onPile(pile string, m ledger.Mass) []screen.Effect {
