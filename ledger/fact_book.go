@@ -205,6 +205,10 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readCorrection(d)
 	case KindSettlementRecord:
 		f = readSettlement(d)
+	case KindWaiverRecord:
+		f = readWaiver(d)
+	case KindApprovalRecord:
+		f = readApproval(d)
 	case KindSourceRecord:
 		f = readSourceFile(d)
 	case KindCloseRecord:

@@ -43,7 +43,8 @@ type Month struct {
 	Days        []Day
 	Pairs       Pairs // trucks that a loader and a deck scale weighed
 	Entries     int
-	Totals      Balances // what the period did to every account
+	LastUse     map[string]time.Time // by instrument, when it weighed last
+	Totals      Balances             // what the period did to every account
 }
 
 // Day is what lay in the piles at the end of a day of the yard's clock.
@@ -119,7 +120,7 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 		return nil, fmt.Errorf("yard %q: not in the book", in.Yard)
 	}
 	m := &Month{Yard: in.Register.yards[in.Yard].Yard, Zone: zone, Period: in.Period, Opening: in.Opening,
-		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Pairs: Pairs{}, Totals: Balances{}}
+		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Pairs: Pairs{}, Totals: Balances{}, LastUse: map[string]time.Time{}}
 	b := &builder{in: in, emit: emit, month: m, state: &m.Closing, until: m.End(),
 		windows: map[PileID][]*window{}, finals: map[PileID]*Comparison{}, loaded: map[string]loadedTruck{}}
 	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
@@ -258,6 +259,9 @@ func (b *builder) apply(e *Entry) error {
 		}
 	}
 	b.month.Entries++
+	if name := instrumentOf(e.Record.Fact); name != "" {
+		b.month.LastUse[name] = e.At()
+	}
 	if e.Flags&FlagUnexplainedFall != 0 {
 		b.problem(ProblemUnexplainedFall, e.Record.ID(), "the totaliser fell, and neither a modulus nor a note says why")
 	}
@@ -332,18 +336,7 @@ func (b *Base) count(s Stream, solids Mass) {
 // stream says through which instrument an entry came into a pile or left it.
 func (b *builder) stream(e *Entry, other Account, into bool) Stream {
 	s := Stream{Way: ColumnOf(other, into)}
-	switch f := e.Record.Fact.(type) {
-	case Production:
-		s.Instrument = f.Belt
-	case Load:
-		s.Instrument = f.Loader
-	case Transfer:
-		s.Instrument = f.Loader
-	case Feed:
-		s.Instrument = f.Instrument
-	case Return:
-		s.Instrument = f.Instrument
-	}
+	s.Instrument = instrumentOf(e.Record.Fact)
 	if i, ok := b.in.Register.Instrument(b.in.Yard, s.Instrument, e.At()); ok {
 		s.Epoch = i.From
 	}
@@ -351,6 +344,23 @@ func (b *builder) stream(e *Entry, other Account, into bool) Stream {
 		s.Other = other.Name
 	}
 	return s
+}
+
+// instrumentOf names what weighed a movement; "" where nobody says.
+func instrumentOf(f Fact) string {
+	switch f := f.(type) {
+	case Production:
+		return f.Belt
+	case Load:
+		return f.Loader
+	case Transfer:
+		return f.Loader
+	case Feed:
+		return f.Instrument
+	case Return:
+		return f.Instrument
+	}
+	return ""
 }
 
 // survey sets a survey against the book. Only the last of a month decides.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // ProblemKind says what stands in the way of a close, or what a reader of it should know.
@@ -19,11 +20,31 @@ const (
 	ProblemConflict                               // two records of one key differ and nobody has decided
 	ProblemNegative                               // the book of a pile is below zero
 	ProblemLateSurvey                             // a survey ended in a sealed period
+	ProblemException                              // an exception of a rule that the close waits for is open
+	ProblemCertificate                            // an instrument weighed after its certificate had lapsed
+	ProblemApproval                               // a second person has yet to approve
 )
 
 var problemNames = [...]string{ProblemSuspense: "suspense", ProblemNoSurvey: "no survey", ProblemNoDensity: "no density",
 	ProblemUnexplainedFall: "totaliser fell", ProblemNoProduct: "no product", ProblemConflict: "conflict",
-	ProblemNegative: "below zero", ProblemLateSurvey: "late survey"}
+	ProblemNegative: "below zero", ProblemLateSurvey: "late survey",
+	ProblemException: "open exception", ProblemCertificate: "certificate lapsed", ProblemApproval: "second person"}
+
+// problemSettled says what settles a problem of each kind.
+var problemSettled = [...]string{ProblemSuspense: "a row of piles for the unknown pile, or records with the right one that replace these",
+	ProblemNoSurvey:        "the survey, taken in; or the policy \"survey every\"",
+	ProblemNoDensity:       "a bulk density of the pile or of its product",
+	ProblemUnexplainedFall: "a reading with a note that replaces this one, or the belt's modulus",
+	ProblemNoProduct:       "a row of products",
+	ProblemConflict:        "repose conflicts ID --keep or --take",
+	ProblemNegative:        "nothing has to be; see the exception \"below zero\"",
+	ProblemLateSurvey:      "nothing has to be",
+	ProblemException:       "repose exceptions settle ID",
+	ProblemCertificate:     "a row of instruments with the new certificate",
+	ProblemApproval:        "repose approve ID, by another person"}
+
+// Settled says what settles a problem of the kind.
+func (k ProblemKind) Settled() string { return nameOf(problemSettled[:], int(k)) }
 
 // String returns the problem in a word or two.
 func (k ProblemKind) String() string { return nameOf(problemNames[:], int(k)) }
@@ -36,6 +57,15 @@ type Problem struct {
 	Kind    ProblemKind
 	Subject string // a pile's code, a record's ID
 	Text    string
+}
+
+// ID names the problem within its period, such as no-survey/TEN.
+func (p Problem) ID() string { return strings.ReplaceAll(p.Kind.String(), " ", "-") + "/" + p.Subject }
+
+// Waivable reports whether a person may let a close go on in spite of a problem of the kind. Exceptions are waived in
+// their register, and a second person is the point of asking for one.
+func (k ProblemKind) Waivable() bool {
+	return k.Blocks() && k != ProblemException && k != ProblemApproval
 }
 
 func (b *builder) problem(k ProblemKind, subject, text string) {

@@ -32,6 +32,8 @@ const (
 	KindConflictRecord   // two records of one natural key that differ
 	KindDecisionRecord   // which of them stands
 	KindSettlementRecord // how an exception was dealt with
+	KindWaiverRecord     // what a close goes on in spite of
+	KindApprovalRecord   // a second person's word on one of these
 	KindSourceRecord     // a file that was taken in
 	KindCloseRecord      // a period that was sealed
 )
@@ -42,7 +44,8 @@ var kindNames = [...]string{
 	KindOpeningRecord: "opening", KindMoistureRecord: "moisture", KindDensityRecord: "density",
 	KindProductionRecord: "production", KindReturnRecord: "return", KindTransferRecord: "transfer",
 	KindFeedRecord: "feed", KindLoadRecord: "load", KindDeckRecord: "deck", KindCorrectionRecord: "correction", KindSurveyRecord: "survey",
-	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSettlementRecord: "settlement", KindSourceRecord: "source",
+	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSettlementRecord: "settlement",
+	KindWaiverRecord: "waiver", KindApprovalRecord: "approval", KindSourceRecord: "source",
 	KindCloseRecord: "close"}
 
 // String returns the kind's name, the first part of a record's ID.

@@ -23,7 +23,7 @@ func (e *RefusedError) Error() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s of yard %s cannot be closed:", e.Period, e.Yard)
 	for _, p := range e.Problems {
-		fmt.Fprintf(&b, "\n  %s %s: %s", p.Kind, p.Subject, p.Text)
+		fmt.Fprintf(&b, "\n  %s %s: %s\n    settled by %s", p.Kind, p.Subject, p.Text, p.Kind.Settled())
 	}
 	return b.String()
 }
@@ -130,23 +130,16 @@ func (r *Reader) refuse(ctx context.Context, m *ledger.Month) error {
 	return &RefusedError{m.Yard.Code, m.Period, blocking}
 }
 
-// Blocking returns every reason why a month may not be closed: what the ledger found in it, and the
-// conflicts of its yard that nobody has decided.
+// Blocking returns every reason why a month may not be closed, without what has been waived.
 func (r *Reader) Blocking(ctx context.Context, m *ledger.Month) ([]ledger.Problem, error) {
-	var blocking []ledger.Problem
-	for _, p := range m.Problems {
-		if p.Kind.Blocks() {
-			blocking = append(blocking, p)
-		}
-	}
-	conflicts, err := r.OpenConflicts(ctx)
+	gates, err := r.Gates(ctx, m)
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range conflicts {
-		if c.Record.Yard == "" || c.Record.Yard == m.Yard.Code {
-			blocking = append(blocking, ledger.Problem{Kind: ledger.ProblemConflict, Subject: c.Short,
-				Text: fmt.Sprintf("%s came in again with other content (%s)", c.Fact.Held, describe(c.Differences))})
+	var blocking []ledger.Problem
+	for _, g := range gates {
+		if g.State != GateWaived {
+			blocking = append(blocking, g.Problem)
 		}
 	}
 	return blocking, nil

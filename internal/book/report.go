@@ -51,19 +51,27 @@ func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconcil
 		return nil, err
 	}
 	rec, err := report.NewReconciliation(m.Register, m.Month, m.Closed, uncertain)
-	if err != nil || m.Closed {
-		return rec, err
-	}
-	problems, err := r.Blocking(ctx, m.Month)
 	if err != nil {
 		return nil, err
 	}
+	var gates []Gate
+	if m.Closed { // it was closed in spite of what it holds: the waivers say why
+		gates, err = r.withWaivers(ctx, m.Month, blocking(m.Problems))
+	} else {
+		gates, err = r.Gates(ctx, m.Month)
+	}
+	if err != nil {
+		return nil, err
+	}
+	rec.Problems = []report.Problem{}
+	for _, g := range gates {
+		rec.Problems = append(rec.Problems, g.report())
+	}
 	for _, p := range m.Problems {
 		if !p.Kind.Blocks() {
-			problems = append(problems, p)
+			rec.Problems = append(rec.Problems, report.NewProblem(p))
 		}
 	}
-	rec.Problems = report.NewProblems(problems)
 	return rec, nil
 }
 

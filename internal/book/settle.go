@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
+	"repose/internal/screen"
 	"repose/internal/sqlite"
 	"repose/ledger"
 )
@@ -58,12 +60,13 @@ func (h How) status() ledger.ExceptionStatus {
 
 // Resolution is how somebody settles an exception.
 type Resolution struct {
-	Yard, Exception string // the yard may be empty where the book holds one
-	How             How
-	Reason          string
-	By              string
-	Now             time.Time
-	DryRun          bool
+	Yard       string   // may be empty where the book holds one
+	Exceptions []string // IDs
+	How        How
+	Reason     string
+	By         string
+	Now        time.Time
+	DryRun     bool
 
 	Record   string      // one of the exception's records; empty for those that the way means
 	Pile, To string      // codes
@@ -82,9 +85,9 @@ type Resolved struct {
 // errResolution says that an exception cannot be settled in the way that was asked for.
 var errResolution = errors.New("cannot be settled so")
 
-// Resolve settles an exception of the register. It writes records, and edits none: the settlement with its
-// reason, and what sets the book right.
-func Resolve(ctx context.Context, store *sqlite.Book, res Resolution) (*Resolved, error) {
+// Resolve settles exceptions of the register, all of them or none. It writes records, and edits none: each settlement
+// with its reason, and what sets the book right.
+func Resolve(ctx context.Context, store *sqlite.Book, res Resolution) ([]Resolved, error) {
 	if strings.TrimSpace(res.Reason) == "" {
 		return nil, errors.New("settling needs a reason in words")
 	}
@@ -93,31 +96,57 @@ func Resolve(ctx context.Context, store *sqlite.Book, res Resolution) (*Resolved
 		return nil, err
 	}
 	defer tx.Rollback()
-	r, err := Read(ctx, store, time.Time{})
-	if err != nil {
-		return nil, err
-	}
-	y, err := r.Yard(res.Yard)
+	r, y, err := readYard(ctx, store, res.Yard)
 	if err != nil {
 		return nil, err
 	}
 	res.Yard = y.Code
-	e, _, err := r.Exception(ctx, res.Yard, res.Exception)
+	exceptions, err := r.named(ctx, y.Code, res.Exceptions)
 	if err != nil {
 		return nil, err
 	}
-	if err := mayResolve(e, res.How); err != nil {
-		return nil, err
+	var all []Resolved
+	for _, e := range exceptions {
+		if err := mayResolve(e, res.How); err != nil {
+			return nil, err
+		}
+		s := &settler{reader: r, ctx: ctx, res: res, exception: e}
+		if err := s.write(); err != nil {
+			return nil, fmt.Errorf("exception %s: %w", e.ID, err)
+		}
+		done, err := s.append(tx)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, done)
 	}
-	s := &settler{reader: r, ctx: ctx, res: res, exception: e}
-	if err := s.write(); err != nil {
-		return nil, fmt.Errorf("exception %s: %w", res.Exception, err)
+	if res.DryRun {
+		return all, nil
 	}
-	done, err := s.append(tx)
-	if err != nil || res.DryRun {
-		return done, err
+	return all, tx.Commit()
+}
+
+// named returns exceptions by their IDs. Each month is looked through once.
+func (r *Reader) named(ctx context.Context, yard string, ids []string) ([]Exception, error) {
+	months := map[ledger.Period][]Exception{}
+	var out []Exception
+	for _, id := range ids {
+		p, err := screen.MonthOfID(id)
+		if err != nil {
+			return nil, err
+		}
+		if _, ok := months[p]; !ok {
+			if months[p], err = r.Exceptions(ctx, yard, p); err != nil {
+				return nil, err
+			}
+		}
+		i := slices.IndexFunc(months[p], func(e Exception) bool { return e.ID == id })
+		if i < 0 {
+			return nil, fmt.Errorf("exception %s: the register of %s does not have it", id, p)
+		}
+		out = append(out, months[p][i])
 	}
-	return done, tx.Commit()
+	return out, nil
 }
 
 // mayResolve keeps a settlement from being settled again over its head.
@@ -160,26 +189,26 @@ func (s *settler) write() error {
 }
 
 // append writes everything to the log.
-func (s *settler) append(tx *sqlite.Tx) (*Resolved, error) {
+func (s *settler) append(tx *sqlite.Tx) (Resolved, error) {
 	e := s.exception
-	done := &Resolved{Exception: e, Status: s.res.How.status()}
+	done := Resolved{Exception: e, Status: s.res.How.status()}
 	fact := ledger.Settlement{Exception: e.ID, Rule: e.Rule, Status: done.Status, How: s.res.How.String(), Reason: s.res.Reason,
 		Pile: e.Pile, Mass: e.Mass, At: e.Time, Seen: e.Seen, Records: e.Records, Decided: s.res.Now.UTC()}
 	for i := range s.records {
 		rec := &s.records[i]
 		outcome, held, err := tx.Append(rec)
 		if err != nil {
-			return nil, err
+			return done, err
 		}
 		if outcome != sqlite.New {
-			return nil, fmt.Errorf("exception %s: the book holds %s already", e.ID, held.ID())
+			return done, fmt.Errorf("exception %s: the book holds %s already", e.ID, held.ID())
 		}
 		done.Wrote = append(done.Wrote, rec)
 		fact.Wrote = append(fact.Wrote, rec.ID())
 	}
 	rec, err := ledger.NewRecord(s.res.Yard, fact)
 	if err != nil {
-		return nil, err
+		return done, err
 	}
 	rec.Replaces = fact.Key()
 	_, _, err = tx.Append(&rec)

@@ -2,6 +2,7 @@ package book_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -50,12 +51,16 @@ func the(t testing.TB, b *sqlite.Book, p ledger.Period, rule string) book.Except
 }
 
 // tryResolve settles an exception, or says why it cannot be.
-func tryResolve(b *sqlite.Book, res book.Resolution) (*book.Resolved, error) {
+func tryResolve(b *sqlite.Book, res book.Resolution) (book.Resolved, error) {
 	res.By, res.Now = "tester", closing
-	return book.Resolve(context.Background(), b, res)
+	all, err := book.Resolve(context.Background(), b, res)
+	if err != nil {
+		return book.Resolved{}, err
+	}
+	return all[0], nil
 }
 
-func resolve(t testing.TB, b *sqlite.Book, res book.Resolution) *book.Resolved {
+func resolve(t testing.TB, b *sqlite.Book, res book.Resolution) book.Resolved {
 	t.Helper()
 	done, err := tryResolve(b, res)
 	if err != nil {
@@ -70,7 +75,7 @@ func TestSettleByEntry(t *testing.T) {
 	b := open(t)
 	take(t, b, closing, append(yard(t, "never"), records(t, loadOut("1", "08:00", "P1", "T1", 20), loadOut("2", "08:04", "P1", "T1", 20))...))
 	e := the(t, b, october, "near twin")
-	res := book.Resolution{Exception: e.ID, How: book.HowVoid, Reason: "entered twice, seen with the driver's copy", DryRun: true}
+	res := book.Resolution{Exceptions: []string{e.ID}, How: book.HowVoid, Reason: "entered twice, seen with the driver's copy", DryRun: true}
 	for range 2 { // the first changes nothing
 		done := resolve(t, b, res)
 		if len(done.Wrote) != 1 || done.Wrote[0].ID() != "load:Y:L1/2#2" || done.Status != ledger.ExceptionSettled {
@@ -85,14 +90,14 @@ func TestSettleByEntry(t *testing.T) {
 	if gone.ID != e.ID || gone.Status != ledger.ExceptionSettled || !gone.Gone || gone.Settled().Reason != res.Reason || gone.Mass != e.Mass {
 		t.Errorf("after settling the register has %+v", gone)
 	}
-	if _, err := tryResolve(b, book.Resolution{Exception: e.ID, How: book.HowWaive, Reason: "again"}); err == nil {
+	if _, err := tryResolve(b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowWaive, Reason: "again"}); err == nil {
 		t.Error("settled twice")
 	}
-	resolve(t, b, book.Resolution{Exception: e.ID, How: book.HowReopen, Reason: "the driver has two copies"})
+	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowReopen, Reason: "the driver has two copies"})
 	if got := the(t, b, october, "near twin"); got.Status != ledger.ExceptionOpen {
 		t.Errorf("reopened and %v", got.Status)
 	}
-	resolve(t, b, book.Resolution{Exception: e.ID, How: book.HowExplain, Reason: res.Reason})
+	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowExplain, Reason: res.Reason})
 	if got := the(t, b, october, "near twin"); got.Status != ledger.ExceptionExplained {
 		t.Errorf("explained and %v", got.Status)
 	}
@@ -106,10 +111,10 @@ func TestSettleGapByEstimate(t *testing.T) {
 	if e.Mass != 21*ledger.Tonne {
 		t.Fatalf("the gap is %v, want 21 t", e.Mass)
 	}
-	if _, err := tryResolve(b, book.Resolution{Exception: e.ID, How: book.HowLateLoad, Reason: "gate's list"}); err == nil || !strings.Contains(err.Error(), "--pile") {
+	if _, err := tryResolve(b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowLateLoad, Reason: "gate's list"}); err == nil || !strings.Contains(err.Error(), "--pile") {
 		t.Errorf("a late load out of no pile: %v", err)
 	}
-	done := resolve(t, b, book.Resolution{Exception: e.ID, How: book.HowLateLoad, Pile: "P1", Reason: "the truck is on the gate's list"})
+	done := resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowLateLoad, Pile: "P1", Reason: "the truck is on the gate's list"})
 	want := ledger.Correction{Exception: e.ID, Number: 1, At: e.Time, From: ledger.End{Kind: ledger.KindPile, Name: "P1"},
 		To: ledger.End{Kind: ledger.KindOut, Name: "sale"}, Pile: "P1", Net: 21 * ledger.Tonne, Estimated: true, Reason: "the truck is on the gate's list"}
 	if diff := cmp.Diff(ledger.Fact(want), done.Wrote[0].Fact); diff != "" {
@@ -131,10 +136,10 @@ func TestSplitKeepsTheTotal(t *testing.T) {
 	lumped.Net = 96*ledger.Tonne + 400*ledger.Kilogram + 1
 	take(t, b, closing, append(yard(t, "never"), records(t, append(facts, lumped)...)...))
 	e := the(t, b, october, "merged load")
-	if _, err := tryResolve(b, book.Resolution{Exception: e.ID, How: book.HowSplit, Reason: "four trucks"}); err == nil {
+	if _, err := tryResolve(b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowSplit, Reason: "four trucks"}); err == nil {
 		t.Error("split without the number of trucks")
 	}
-	done := resolve(t, b, book.Resolution{Exception: e.ID, How: book.HowSplit, Parts: 4, Reason: "four trucks on one record"})
+	done := resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowSplit, Parts: 4, Reason: "four trucks on one record"})
 	var sum ledger.Mass
 	for _, rec := range done.Wrote {
 		sum += rec.Fact.(ledger.Load).Net
@@ -155,13 +160,20 @@ func TestExplainAfterTheBookTookTheSurvey(t *testing.T) {
 	surveyed := ledger.Survey{Survey: "S1", Pile: "P1", Start: at("2026-10-30 12:00"), End: at("2026-10-30 13:00")}
 	surveyed.VolumeM3 = decimal.NewFromInt(458) // 916 t; the book says 937
 	take(t, b, closing, append(yard(t, "always"), records(t, loadOut("1", "08:00", "P1", "T1", 20), loadOut("2", "09:00", "P1", "T2", 22), loadOut("4", "10:00", "P1", "T3", 21), surveyed)...))
-	seal(t, b, october)
 	e := the(t, b, october, "missing number")
-	_, err := tryResolve(b, book.Resolution{Exception: e.ID, How: book.HowLateLoad, Pile: "P1", Reason: "on the gate's list"})
+	_, err := book.Close(context.Background(), b, book.Closing{Yard: "Y", Period: october, By: "tester", Now: closing})
+	var refused *book.RefusedError
+	if !errors.As(err, &refused) || refused.Problems[0].Kind != ledger.ProblemException || refused.Problems[0].Subject != e.ID {
+		t.Errorf("closed over a gap in the numbers: %v", err)
+	}
+	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowWaive, Reason: "nobody remembers"})
+	seal(t, b, october)
+	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowReopen, Reason: "the gate's list has turned up"})
+	_, err = tryResolve(b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowLateLoad, Pile: "P1", Reason: "on the gate's list"})
 	if err == nil || !strings.Contains(err.Error(), "--how explain --cause") {
 		t.Errorf("a late load after the survey was taken: %v", err)
 	}
-	resolve(t, b, book.Resolution{Exception: e.ID, How: book.HowExplain, Pile: "P1", Cause: "late-ticket", Reason: "on the gate's list"})
+	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowExplain, Pile: "P1", Cause: "late-ticket", Reason: "on the gate's list"})
 	r, err := book.Read(context.Background(), b, time.Time{})
 	if err != nil {
 		t.Fatal(err)

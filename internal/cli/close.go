@@ -2,7 +2,9 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -14,7 +16,8 @@ import (
 )
 
 func newClose(a *app) *cobra.Command {
-	var dryRun bool
+	var dryRun, check bool
+	var waive, reason string
 	c := &cobra.Command{
 		Use:   "close PERIOD",
 		Short: "Seal a month",
@@ -23,13 +26,35 @@ the head of the log, and are never derived again. Records that arrive later for 
 the first open one and listed as late.
 
 The close is refused, with every reason at once, while a record's pile is unknown, a pile lacks its survey
-or a survey its density, a totaliser fell without a reason, or a conflict is undecided. Where the yard's
-policy says so, the book takes the survey's figure.`,
-		Example: `  repose close 2026-10 --dry-run
+or a survey its density, a totaliser fell without a reason, a certificate has lapsed, a conflict is undecided,
+numbers are missing that nobody has explained, or something waits for a second person. Where the yard's policy
+says so, the book takes the survey's figure.
+
+--check lists what stands in the way, with what would settle each: the list to watch in the days of a close.
+--waive lets the close go on in spite of one, with a reason; it counts once another person has approved it.
+Both are on record and in the workbook. Exit code 3 of --check says that something stands in the way.`,
+		Example: `  repose close 2026-10 --check
+  repose close 2026-10 --waive no-survey/TEN --reason "flown on 3 November, report to come"
+  repose close 2026-10 --dry-run
   repose close 2026-10`,
 		Args: exactly(1, "a period such as 2026-10"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runClose(cmd.Context(), a, args[0], dryRun) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			switch {
+			case check && waive != "":
+				return usage(errors.New("--check and --waive: want one of the two"))
+			case check:
+				return runCheck(cmd.Context(), a, args[0])
+			case waive != "" && strings.TrimSpace(reason) == "":
+				return usage(errors.New("--reason: want why it is waived, in words"))
+			case waive != "":
+				return runWaive(cmd.Context(), a, args[0], waive, reason, dryRun)
+			}
+			return runClose(cmd.Context(), a, args[0], dryRun)
+		},
 	}
+	c.Flags().BoolVar(&check, "check", false, "list what stands in the way, and close nothing")
+	c.Flags().StringVar(&waive, "waive", "", "let the close go on in spite of this `ID` of --check")
+	c.Flags().StringVar(&reason, "reason", "", "why it is waived, in `words`")
 	c.Flags().BoolVar(&dryRun, "dry-run", false, "say what the close would do, and change nothing")
 	c.Flags().BoolVar(&a.json, "json", false, "print the reconciliation of the sealed month as JSON")
 	return a.ofYard(c)
@@ -54,7 +79,7 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 		return err
 	}
 	bar := a.Progress("closing", -1, false)
-	m, err := book.Close(ctx, store, book.Closing{Yard: y.Code, Period: p, By: a.user(), Now: a.now(), DryRun: dryRun,
+	m, err := book.Close(ctx, store, book.Closing{Yard: y.Code, Period: p, By: a.person(), Now: a.now(), DryRun: dryRun,
 		Entered: func(n int) { bar.Set(int64(n)) }})
 	bar.Done()
 	if err != nil {

@@ -34,7 +34,7 @@ that came in replace it; both stay in the book, with the reason.`,
 				return usage(errors.New("a conflict is settled with either --keep or --take"))
 			}
 			return settleConflict(cmd.Context(), a, book.Settling{Conflict: args[0], Take: take, Reason: reason,
-				By: a.user(), Now: a.now(), DryRun: dryRun})
+				By: a.person(), Now: a.now(), DryRun: dryRun})
 		},
 	}
 	c.Flags().BoolVar(&keep, "keep", false, "the record that was held stands")

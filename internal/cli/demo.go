@@ -144,6 +144,9 @@ func (a *app) closeDemo(ctx context.Context, path string, truth demoyard.Truth, 
 		if err != nil {
 			return nil, err
 		}
+		if err := explainDemo(ctx, store, truth.Yard, p, now); err != nil {
+			return nil, err
+		}
 		_, err = book.Close(ctx, store, book.Closing{Yard: truth.Yard, Period: p, By: demoClerk, Now: now})
 		if err != nil && !errors.Is(err, book.ErrClosed) {
 			return nil, err
@@ -180,6 +183,29 @@ func (a *app) demoWorkbook(ctx context.Context, path, yard string, p ledger.Peri
 		return nil // of an earlier run; what was noted in it is not ours to lose
 	}
 	return err
+}
+
+// explainDemo explains the missing numbers of a month, as the invented yard's clerk does before a close.
+func explainDemo(ctx context.Context, store *sqlite.Book, yard string, p ledger.Period, now time.Time) error {
+	r, err := book.Read(ctx, store, time.Time{})
+	if err != nil {
+		return err
+	}
+	all, err := r.Exceptions(ctx, yard, p)
+	if err != nil {
+		return err
+	}
+	for _, e := range all {
+		if e.Rule != "missing number" || e.Status != ledger.ExceptionOpen {
+			continue
+		}
+		_, err := book.Resolve(ctx, store, book.Resolution{Yard: yard, Exceptions: []string{e.ID}, How: book.HowExplain,
+			Reason: "a test weighing with the calibration weights, in the scale's own log", By: demoClerk, Now: now})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // printDemo shows the differences month by month and says what to look at.

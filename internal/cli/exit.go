@@ -94,7 +94,8 @@ func newExitCodes() *cobra.Command {
 1    failed; nothing was changed
 2    the command line does not make sense
 3    done, and found something: a difference beyond the yard's limit, an alarm of causes, conflicting
-     rows, an open exception, a book that does not verify
+     rows, an open exception, something in the way of a close,
+     something that waits for a second person, a book that does not verify
 130  interrupted; nothing was changed`,
 	}
 }

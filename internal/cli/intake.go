@@ -58,7 +58,7 @@ func runIntake(ctx context.Context, a *app, paths, mapPaths []string, dryRun boo
 	if err != nil {
 		return err
 	}
-	rep, err := a.takeIn(ctx, a.path(), files, a.user(), a.now(), dryRun)
+	rep, err := a.takeIn(ctx, a.path(), files, a.person(), a.now(), dryRun)
 	if err != nil {
 		return err
 	}

@@ -18,10 +18,11 @@ func newSettle(a *app) *cobra.Command {
 	var res book.Resolution
 	var how, mass string
 	c := &cobra.Command{
-		Use:   "settle ID --how WAY --reason WORDS",
-		Short: "Settle an exception, with words or with an entry",
+		Use:   "settle ID... --how WAY --reason WORDS",
+		Short: "Settle exceptions, with words or with an entry",
 		Long: `Writes why an exception is as it is, and, where the book has to be set right, the records that do so.
-Nothing is edited: what was recorded stays beside what replaces it.
+Nothing is edited: what was recorded stays beside what replaces it. Of several exceptions all are settled, or none.
+What moves stone waits for a second person: see repose approve.
 
   explain       words. With --cause CODE an entry too: out of the pile into shrinkage explained by that cause,
                 or, where the closed book has taken a survey of the pile since, out of unexplained shrinkage
@@ -36,7 +37,12 @@ Nothing is edited: what was recorded stays beside what replaces it.
 		Example: `  repose exceptions settle 2610-4KX9T2MB --how explain --reason "spoilt sheets of the pad, seen"
   repose exceptions settle 2610-7B2M0QRS --how late-load --pile TEN --reason "loaded while the scale was restarted"
   repose exceptions settle 2610-9C4D1VWX --how split --parts 4 --reason "four trucks stored as one" --dry-run`,
-		Args: exactly(1, "an exception's ID, such as 2610-4KX9T2MB"),
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usage(errors.New("no exception: want an ID or several, such as 2610-4KX9T2MB"))
+			}
+			return nil
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			var err error
 			if res.How, err = book.ParseHow(how); err != nil {
@@ -50,7 +56,10 @@ Nothing is edited: what was recorded stays beside what replaces it.
 			if strings.TrimSpace(res.Reason) == "" {
 				return usage(errors.New("--reason: want why, in words"))
 			}
-			res.Exception, res.By, res.Now = strings.ToUpper(args[0]), a.user(), a.now()
+			for _, id := range args {
+				res.Exceptions = append(res.Exceptions, strings.ToUpper(id))
+			}
+			res.By, res.Now = a.person(), a.now()
 			return runSettle(cmd.Context(), a, res)
 		},
 	}
@@ -89,31 +98,42 @@ func runSettle(ctx context.Context, a *app, res book.Resolution) (err error) {
 	}
 	defer closing(store, &err)
 	res.Yard = a.yard
-	done, err := book.Resolve(ctx, store, res)
+	all, err := book.Resolve(ctx, store, res)
 	if err != nil {
 		return err
 	}
-	wrote := []string{}
-	for _, rec := range done.Wrote {
-		wrote = append(wrote, rec.ID())
-	}
 	if a.json {
+		lines := []settledLine{}
+		for _, done := range all {
+			l := settledLine{done.Exception.ID, done.Status.String(), []string{}}
+			for _, rec := range done.Wrote {
+				l.Wrote = append(l.Wrote, rec.ID())
+			}
+			lines = append(lines, l)
+		}
 		return printJSON(a.Out, struct {
-			Schema int      `json:"schema"`
-			ID     string   `json:"id"`
-			Status string   `json:"status"`
-			Wrote  []string `json:"wrote"`
-			DryRun bool     `json:"dry_run"`
-		}{report.Schema, done.Exception.ID, done.Status.String(), wrote, res.DryRun})
+			Schema  int           `json:"schema"`
+			Settled []settledLine `json:"settled"`
+			DryRun  bool          `json:"dry_run"`
+		}{report.Schema, lines, res.DryRun})
 	}
-	fmt.Fprintf(a.Out, "%s, %s: %s\n", done.Exception.ID, done.Exception.Rule, done.Status)
-	for _, rec := range done.Wrote {
-		fmt.Fprintf(a.Out, "  %s  %s\n", rec.ID(), fieldsInLine(rec))
+	for _, done := range all {
+		fmt.Fprintf(a.Out, "%s, %s: %s\n", done.Exception.ID, done.Exception.Rule, done.Status)
+		for _, rec := range done.Wrote {
+			fmt.Fprintf(a.Out, "  %s  %s\n", rec.ID(), fieldsInLine(rec))
+		}
 	}
 	if res.DryRun {
 		fmt.Fprintln(a.Out, "Nothing was changed.")
 	}
 	return nil
+}
+
+// settledLine is one exception that was settled, in JSON.
+type settledLine struct {
+	ID     string   `json:"id"`
+	Status string   `json:"status"`
+	Wrote  []string `json:"wrote"`
 }
 
 // ruleLine is a rule in JSON.

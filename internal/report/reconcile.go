@@ -89,6 +89,24 @@ type Problem struct {
 	Subject string `json:"subject"`
 	Text    string `json:"text"`
 	Blocks  bool   `json:"blocks_close"`
+	ID      string `json:"id"`
+	Settled string `json:"settled_by"` // what settles it
+
+	// Where somebody has waived it, who and why, and who approved that; it blocks until somebody has.
+	WaivedBy   string `json:"waived_by,omitempty"`
+	Reason     string `json:"reason,omitempty"`
+	ApprovedBy string `json:"approved_by,omitempty"`
+}
+
+// Waiver says in words who waived the problem; "" where nobody did.
+func (p Problem) Waiver() string {
+	switch {
+	case p.WaivedBy == "":
+		return ""
+	case p.ApprovedBy == "":
+		return fmt.Sprintf("waived by %s (%s), waits for approval", p.WaivedBy, p.Reason)
+	}
+	return fmt.Sprintf("waived by %s (%s), approved by %s", p.WaivedBy, p.Reason, p.ApprovedBy)
 }
 
 // MeasurementError is what is known of the error of one survey's balance, in t and in plain numbers.
@@ -128,11 +146,16 @@ func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool, uncer
 	return r, nil
 }
 
+// NewProblem puts a problem into the words of a report.
+func NewProblem(p ledger.Problem) Problem {
+	return Problem{Kind: p.Kind.String(), Subject: p.Subject, Text: p.Text, Blocks: p.Kind.Blocks(), ID: p.ID(), Settled: p.Kind.Settled()}
+}
+
 // NewProblems puts problems into the words of a report.
 func NewProblems(problems []ledger.Problem) []Problem {
 	out := []Problem{}
 	for _, p := range problems {
-		out = append(out, Problem{p.Kind.String(), p.Subject, p.Text, p.Kind.Blocks()})
+		out = append(out, NewProblem(p))
 	}
 	return out
 }
@@ -338,6 +361,9 @@ func WriteProblems(w io.Writer, problems []Problem) error {
 			}
 			if _, err := fmt.Fprintf(w, "%s  %s %s: %s\n", head, p.Kind, p.Subject, p.Text); err != nil {
 				return err
+			}
+			if waiver := p.Waiver(); waiver != "" {
+				fmt.Fprintf(w, "    %s\n", waiver)
 			}
 			head = ""
 		}

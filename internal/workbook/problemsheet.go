@@ -18,7 +18,7 @@ func (d *closeBook) declareProblems(s *sheet) {
 	for _, blocks := range []bool{true, false} {
 		for _, p := range d.close.Reconciliation.Problems {
 			if p.Blocks == blocks {
-				rows = append(rows, []value{text(p.Kind), label(cmp.Or(p.Subject, "no pile stated")), text(map[bool]string{true: "yes", false: "no"}[blocks]), text(clip(p.Text, maxProse))})
+				rows = append(rows, []value{text(p.Kind), label(cmp.Or(p.Subject, "no pile stated")), text(map[bool]string{true: "yes", false: "no"}[blocks]), text(clip(p.Text, maxProse)), text(clip(p.Waiver(), maxProse))})
 			}
 		}
 	}
@@ -29,6 +29,7 @@ func (d *closeBook) declareProblems(s *sheet) {
 			{key: "subject", head: "Subject", kind: kindText, width: 32, wrap: true, note: "the pile, record or conflict that has it"},
 			{key: "blocks", head: "Blocks a close", kind: kindText, width: 18, alarm: []string{"yes"}, note: "yes where a month with it is not closed"},
 			{key: "text", head: "What it is", kind: kindText, width: 76, wrap: true, note: "in words"},
+			{key: "waived", head: "Waived", kind: kindText, width: 44, wrap: true, note: "by whom and why, and who approved it; blank where nobody did"},
 		},
 	})
 	d.declareLate(s)
