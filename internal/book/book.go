@@ -52,6 +52,9 @@ func readAt(ctx context.Context, store *sqlite.Book, size int64) (*Reader, error
 	return &Reader{store, size, view, reg}, nil
 }
 
+// Knows reports whether a record was in the book when it was as the reader has it.
+func (r *Reader) Knows(rec *ledger.Record) bool { return rec.Seq < r.size }
+
 // Register returns what was in force when.
 func (r *Reader) Register() *ledger.Register { return r.reg }
 

@@ -33,6 +33,9 @@ type app struct {
 	yard     string
 	as       string // the name that who runs the program declares
 	json     bool
+
+	known   string    // as of when the book is read; empty for all it knows
+	knownAt time.Time // the same as an instant, once the book is open
 }
 
 // Main runs the program as the process's command line says and returns its exit code.
@@ -134,7 +137,13 @@ func unknownCommand(cmd *cobra.Command, name string) error {
 // reading adds the flags of a command that reads a book.
 func (a *app) reading(c *cobra.Command) *cobra.Command {
 	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
-	return a.ofYard(c)
+	return a.asKnown(a.ofYard(c))
+}
+
+// asKnown adds the flag that has the book read as it was known at an instant.
+func (a *app) asKnown(c *cobra.Command) *cobra.Command {
+	c.Flags().StringVar(&a.known, "known", "", "read the book as it was known at this `instant`, such as 2026-11-08: without what was taken in later")
+	return c
 }
 
 // ofYard adds the flag that names a yard.
@@ -153,16 +162,25 @@ func (a *app) path() string {
 	return "repose.book"
 }
 
-// read opens the book for reading and hands a reader of it to use. known is zero for all it knows.
-func (a *app) read(ctx context.Context, known time.Time, use func(*sqlite.Book, *book.Reader) error) (err error) {
+// read opens the book for reading and hands a reader of it to use: of all that it knows, or of what it knew at the
+// instant that the command line names.
+func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) error) (err error) {
 	store, err := sqlite.Open(ctx, a.path(), sqlite.ReadOnly)
 	if err != nil {
 		return a.explainMissing(err)
 	}
 	defer closing(store, &err)
-	r, err := book.Read(ctx, store, known)
+	r, err := book.Read(ctx, store, time.Time{})
 	if err != nil {
 		return err
+	}
+	if a.known != "" {
+		if a.knownAt, err = parseInstant(a.known, a.zoneOf(r)); err != nil {
+			return err
+		}
+		if r, err = book.Read(ctx, store, a.knownAt); err != nil {
+			return err
+		}
 	}
 	return use(store, r)
 }

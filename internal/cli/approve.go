@@ -49,7 +49,7 @@ type pendingLine struct {
 }
 
 func listPending(ctx context.Context, a *app) error {
-	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err

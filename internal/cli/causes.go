@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -38,7 +37,7 @@ Exit code 3 says that an alarm is raised.`,
 }
 
 func runCauses(ctx context.Context, a *app, period string) error {
-	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err

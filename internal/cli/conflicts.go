@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -55,7 +54,7 @@ type conflictLine struct {
 }
 
 func listConflicts(ctx context.Context, a *app) error {
-	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		open, err := r.OpenConflicts(ctx)
 		if err != nil {
 			return err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -76,7 +77,7 @@ func runExceptions(ctx context.Context, a *app, what string, o exceptionOptions)
 	if err := o.check(); err != nil {
 		return err
 	}
-	return a.read(ctx, time.Time{}, func(store *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(store *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err
@@ -271,8 +272,17 @@ func fieldsInLine(rec *ledger.Record) string {
 		switch f.Name {
 		case "time", "loader", "ticket", "deck", "belt", "survey", "start", "end":
 		default:
-			parts = append(parts, f.Name+" "+f.Value)
+			parts = append(parts, readable(f))
 		}
 	}
 	return strings.Join(parts, ", ")
+}
+
+// readable writes a field for the screen: a mass in tonnes, which the record holds in grams.
+func readable(f ledger.Field) string {
+	name, isGrams := strings.CutSuffix(f.Name, "_g")
+	if grams, err := strconv.ParseInt(f.Value, 10, 64); err == nil && isGrams {
+		return name + " " + ledger.Mass(grams).String()
+	}
+	return f.Name + " " + f.Value
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,7 +21,7 @@ func (a *app) month(ctx context.Context, period string, emit func(*book.Reader) 
 	if err != nil {
 		return err
 	}
-	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err

@@ -14,7 +14,7 @@ import (
 )
 
 func newStock(a *app) *cobra.Command {
-	var at, known string
+	var at string
 	c := &cobra.Command{
 		Use:   "stock",
 		Short: "What lies in the piles at an instant",
@@ -26,19 +26,14 @@ means the end of that day.`,
   repose stock --at 2026-10-31
   repose stock --at 2026-10-31 --known 2026-11-08 --json`,
 		Args: exactly(0, "none"),
-		RunE: func(cmd *cobra.Command, _ []string) error { return runStock(cmd.Context(), a, at, known) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return runStock(cmd.Context(), a, at) },
 	}
 	c.Flags().StringVar(&at, "at", "", "the `instant` at which the stock is asked for")
-	c.Flags().StringVar(&known, "known", "", "the `instant` up to which records had been taken in")
 	return a.reading(c)
 }
 
-func runStock(ctx context.Context, a *app, atText, knownText string) error {
-	known, err := a.instant(ctx, knownText)
-	if err != nil {
-		return err
-	}
-	return a.read(ctx, known, func(_ *sqlite.Book, r *book.Reader) error {
+func runStock(ctx context.Context, a *app, atText string) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		at, err := parseInstant(atText, a.zoneOf(r))
 		if err != nil {
 			return err
@@ -51,8 +46,8 @@ func runStock(ctx context.Context, a *app, atText, knownText string) error {
 			return err
 		}
 		var knownAt *time.Time
-		if !known.IsZero() {
-			knownAt = &known
+		if !a.knownAt.IsZero() {
+			knownAt = &a.knownAt
 		}
 		s, err := report.NewStock(r.Register(), at, knownAt, piles)
 		if err != nil {
@@ -63,18 +58,6 @@ func runStock(ctx context.Context, a *app, atText, knownText string) error {
 		}
 		return s.WriteText(a.Out, a.unit(r))
 	})
-}
-
-// instant reads an instant whose zone is that of the book's yard, before the book is read as known then.
-func (a *app) instant(ctx context.Context, text string) (t time.Time, err error) {
-	if text == "" {
-		return time.Time{}, nil
-	}
-	err = a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
-		t, err = parseInstant(text, a.zoneOf(r))
-		return err
-	})
-	return t, err
 }
 
 // zoneOf returns the clock that a bare time on the command line is read by: the named yard's, or the

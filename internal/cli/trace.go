@@ -67,13 +67,17 @@ type tracedLeg struct {
 }
 
 func runTrace(ctx context.Context, a *app, name string) error {
-	return a.read(ctx, time.Time{}, func(store *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(store *sqlite.Book, r *book.Reader) error {
 		if account, period, ok := accountInPeriod(name); ok {
 			return traceAccount(ctx, a, r, account, period)
 		}
 		records, err := findRecords(ctx, store, name)
 		if err != nil {
 			return err
+		}
+		records = slices.DeleteFunc(records, func(rec *ledger.Record) bool { return !r.Knows(rec) })
+		if len(records) == 0 {
+			return fmt.Errorf("%q: the book did not know it on %s", name, a.knownAt.Format(time.RFC3339))
 		}
 		files, err := store.Latest().Files(ctx)
 		if err != nil {

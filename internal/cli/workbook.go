@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"iter"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -38,7 +37,7 @@ workbook of an open month says that it is a draft. The same book gives the same 
 	}
 	c.Flags().StringVarP(&out, "output", "o", "", "the `file` to write, or - for standard output")
 	c.Flags().BoolVar(&force, "force", false, "overwrite the file, with whatever was noted in it")
-	return a.ofYard(c)
+	return a.asKnown(a.ofYard(c))
 }
 
 func runWorkbook(ctx context.Context, a *app, period, out string, force bool) error {
@@ -46,7 +45,7 @@ func runWorkbook(ctx context.Context, a *app, period, out string, force bool) er
 	if err != nil {
 		return err
 	}
-	return a.read(ctx, time.Time{}, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err
