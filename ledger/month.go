@@ -32,7 +32,8 @@ type Month struct {
 	Yard        Yard
 	Zone        *time.Location
 	Period      Period
-	Policies    Policies // in force at the end
+	Policies    Policies      // in force at the end
+	Rates       []ProductRate // what the yard expects products to lose, in force at the end
 	Opening     State
 	Closing     State
 	Piles       []PileID // that exist in the period or hold something, in order of code
@@ -125,6 +126,7 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 		windows: map[PileID][]*window{}, finals: map[PileID]*Comparison{}, loaded: map[string]loadedTruck{}}
 	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
 	m.Policies = in.Register.Policies(in.Yard, b.until.Add(-1))
+	m.Rates = in.Register.rates(in.Yard, b.until.Add(-1))
 	for _, id := range in.Register.Piles(in.Yard, m.Start(), b.until) {
 		b.flows(id)
 	}

@@ -182,8 +182,14 @@ func (p Policy) validate() error {
 		}
 		return nil
 	}
+	if p.Name.IsExpectedShrinkage() {
+		if _, err := ParseRate(p.Value); err != nil {
+			return fmt.Errorf("policy %s: value %w", p.Name, err)
+		}
+		return nil
+	}
 	if !slices.Contains(policyNames, p.Name) {
-		return fmt.Errorf("policy %q: want one of %s, or a setting of a rule such as rule near twin minutes", p.Name, joinNames(policyNames))
+		return fmt.Errorf("policy %q: want one of %s, a setting of a rule such as rule near twin minutes, or a rate such as expected shrinkage 20mm", p.Name, joinNames(policyNames))
 	}
 	return p.apply(new(Policies))
 }

@@ -29,12 +29,12 @@ func (p *poster) post(rec *Record) (Entry, error) {
 	case MoistureTest:
 		err = p.weather(&e, f)
 	case Production:
-		err = p.production(&e, f)
+		if err = p.production(&e, f); err == nil {
+			err = p.allow(&e, f.Pile, RateOfProduction)
+		}
 	case Load:
 		if !f.Void {
-			err = p.move(&e, f.Pile, f.Net, func(pile Account) (from, to Account) {
-				return pile, p.account(KindOut, f.Purpose.String())
-			})
+			err = p.load(&e, f)
 		}
 	case Feed:
 		err = p.move(&e, f.Pile, f.Net, func(pile Account) (from, to Account) { return pile, p.account(KindFeed, "") })
@@ -80,6 +80,15 @@ func (e *Entry) leg(from, to Account, a Amount) error {
 func (p *poster) move(e *Entry, code string, wet Mass, ends func(pile Account) (from, to Account)) error {
 	from, to := ends(p.pile(e, code))
 	return e.leg(from, to, p.split(e, code, wet))
+}
+
+// load enters what left a pile on a truck.
+func (p *poster) load(e *Entry, f Load) error {
+	err := p.move(e, f.Pile, f.Net, func(pile Account) (from, to Account) { return pile, p.account(KindOut, f.Purpose.String()) })
+	if err != nil {
+		return err
+	}
+	return p.allow(e, f.Pile, RateOfLoadOut)
 }
 
 // transfer carries the source's moisture with the stone; the receiving pile's own moisture is marked

@@ -21,6 +21,7 @@ type Register struct {
 	products    map[string]Product
 	piles       map[PileID][]Pile              // by Opened
 	policies    map[string][]Policy            // by yard, by From
+	rated       map[string]bool                // yards that expect a product to lose something
 	hours       map[string]map[string]Hours    // by yard and day
 	moistures   map[testSubject][]MoistureTest // by Taken
 	densities   map[testSubject][]DensityTest  // by Taken
@@ -49,7 +50,7 @@ type instrumentID struct{ yard, code string }
 // keeps pointers into records. Their order plays no part.
 func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
-		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, moistures: map[testSubject][]MoistureTest{},
+		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, rated: map[string]bool{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
 		surveys: map[PileID][]*Record{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
 	for i := range records {
@@ -124,6 +125,9 @@ func (r *Register) add(rec *Record) error {
 		r.piles[id] = append(r.piles[id], f)
 	case Policy:
 		r.policies[rec.Yard] = append(r.policies[rec.Yard], f)
+		if f.Name.IsExpectedShrinkage() {
+			r.rated[rec.Yard] = true
+		}
 	case Hours:
 		if r.hours[rec.Yard] == nil {
 			r.hours[rec.Yard] = map[string]Hours{}

@@ -28,7 +28,15 @@ func (m *Month) SealLines() []SealLine {
 	for _, p := range m.Pairs.Sorted() {
 		lines = append(lines, SealLine{SealPair, sealLine(func(w *fieldWriter) { p.fields(w, m.Pairs[p]) })})
 	}
-	return append(lines, SealLine{SealPolicy, sealLine(m.Policies.fields)})
+	lines = append(lines, SealLine{SealPolicy, sealLine(m.Policies.fields)})
+	for _, r := range m.Rates {
+		lines = append(lines, SealLine{SealPolicy, sealLine(func(w *fieldWriter) {
+			w.text("expected_shrinkage_of", r.Product)
+			w.decimal("percent", r.Percent)
+			w.text("per_cent_of", r.Of.String())
+		})})
+	}
+	return lines
 }
 
 func (c *Comparison) fields(w *fieldWriter) {

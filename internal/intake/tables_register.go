@@ -153,7 +153,7 @@ func policyTable() Table {
 			choice(fName, words, "", "which rule; or, for the register of exceptions, rule and what it sets"),
 			column(fValue, Required, Text, "adjust: never, always, outside; limit mass: a mass with its unit, such as 50 t; "+
 				"limit percent: a number; limit of: book, throughput; limit join: and, or, plus; cut-off hours: a number; "+
-				"survey every: a number of months, 0 for none"),
+				"survey every: a number of months, 0 for none; expected shrinkage PRODUCT: a per cent of production or load-out"),
 			column(fFrom, Required, Date, "from when it holds; a date means from its start"),
 			column(fReason, Optional, Text, "why"),
 		},
@@ -177,9 +177,14 @@ func policyTable() Table {
 // policyName returns the rule that a row sets: one of the fixed list, or a setting of a rule of the exception
 // register, of which only those that read it know the names.
 func (r *row) policyName() ledger.PolicyName {
-	written := strings.ToLower(strings.Join(strings.Fields(r.own(fName)), " "))
-	if n := ledger.PolicyName(written); n.IsRuleSetting() {
+	written := strings.Join(strings.Fields(r.own(fName)), " ")
+	if n := ledger.PolicyName(strings.ToLower(written)); n.IsRuleSetting() {
 		return n
+	}
+	// A product's code keeps its case.
+	const rate = "expected shrinkage "
+	if len(written) > len(rate) && strings.EqualFold(written[:len(rate)], rate) {
+		return ledger.ExpectedShrinkage(written[len(rate):])
 	}
 	return ledger.PolicyName(r.words(fName))
 }
