@@ -16,23 +16,40 @@ type Waiver struct {
 	Decided time.Time
 }
 
-// Approval states that a second person agrees with what a record says: a waiver, or a settlement that moved stone.
+// Adjustment states what a person decided about the difference of one survey, whatever the yard's policy says: the book
+// takes the survey's figure, or it stands. It is in force at once, and a month is not closed before another person has
+// approved it.
+type Adjustment struct {
+	Survey  string // the record's ID
+	Pile    string // code
+	Take    bool   // the book takes the survey's figure; else the book stands
+	Reason  string
+	Decided time.Time
+}
+
+// Approval states that a second person agrees with what a record says: a waiver, an adjustment, or a settlement
+// that moved stone.
 type Approval struct {
 	Of      string // the record's ID
 	Decided time.Time
 }
 
-func (Waiver) Kind() Kind   { return KindWaiverRecord }
-func (Approval) Kind() Kind { return KindApprovalRecord }
+func (Waiver) Kind() Kind     { return KindWaiverRecord }
+func (Adjustment) Kind() Kind { return KindAdjustmentRecord }
+func (Approval) Kind() Kind   { return KindApprovalRecord }
 
 // Key is the period and the gate.
 func (w Waiver) Key() string { return joinKey(w.Period.String(), w.Gate) }
 
+// Key is the survey's record.
+func (a Adjustment) Key() string { return a.Survey }
+
 // Key is the record that is approved.
 func (a Approval) Key() string { return a.Of }
 
-func (Waiver) at() time.Time   { return time.Time{} }
-func (Approval) at() time.Time { return time.Time{} }
+func (Waiver) at() time.Time     { return time.Time{} }
+func (Adjustment) at() time.Time { return time.Time{} }
+func (Approval) at() time.Time   { return time.Time{} }
 
 func (w Waiver) validate() error {
 	switch {
@@ -42,6 +59,16 @@ func (w Waiver) validate() error {
 		return errors.New("waiver: want a reason and when it was decided")
 	}
 	return nil
+}
+
+func (a Adjustment) validate() error {
+	switch {
+	case a.Survey == "":
+		return errors.New("adjustment: want the survey that it is about")
+	case strings.TrimSpace(a.Reason) == "" || a.Decided.IsZero():
+		return errors.New("adjustment: want a reason and when it was decided")
+	}
+	return checkCode("pile", a.Pile)
 }
 
 func (a Approval) validate() error {
@@ -59,6 +86,18 @@ func (w Waiver) fields(f *fieldWriter) {
 	f.time("decided", w.Decided)
 }
 
+func (a Adjustment) fields(f *fieldWriter) {
+	f.text("survey", a.Survey)
+	f.text("pile", a.Pile)
+	outcome := OutcomeKeepBook
+	if a.Take {
+		outcome = OutcomeTakeSurvey
+	}
+	f.text("decision", outcome.String())
+	f.text("reason", a.Reason)
+	f.time("decided", a.Decided)
+}
+
 func (a Approval) fields(f *fieldWriter) {
 	f.text("of", a.Of)
 	f.time("decided", a.Decided)
@@ -70,6 +109,11 @@ func readWaiver(d *fieldReader) Fact {
 		d.fail("period", err)
 	}
 	return Waiver{Period: p, Gate: d.text("gate"), Text: d.text("text"), Reason: d.text("reason"), Decided: d.time("decided")}
+}
+
+func readAdjustment(d *fieldReader) Fact {
+	return Adjustment{Survey: d.text("survey"), Pile: d.text("pile"), Take: d.text("decision") == OutcomeTakeSurvey.String(),
+		Reason: d.text("reason"), Decided: d.time("decided")}
 }
 
 func readApproval(d *fieldReader) Fact {

@@ -207,6 +207,8 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readSettlement(d)
 	case KindWaiverRecord:
 		f = readWaiver(d)
+	case KindAdjustmentRecord:
+		f = readAdjustment(d)
 	case KindApprovalRecord:
 		f = readApproval(d)
 	case KindSourceRecord:

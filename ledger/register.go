@@ -27,6 +27,7 @@ type Register struct {
 	densities   map[testSubject][]DensityTest  // by Taken
 	instruments map[instrumentID][]Instrument  // by From
 	surveys     map[PileID][]*Record           // by End
+	adjustments map[string]Adjustment          // by the survey's record; the one that stands
 	surveyByID  map[string]Survey              // with those that were replaced: a seal may rest on them
 	densityBy   map[testKeyOf]DensityTest      // the same, by key; the one that stands where several had it
 	superseded  map[string]string              // record ID to the ID of the record that replaces it
@@ -52,7 +53,7 @@ func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
 		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, rated: map[string]bool{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
-		surveys: map[PileID][]*Record{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
+		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
 	for i := range records {
 		r.noteReplacement(&records[i])
 	}
@@ -142,6 +143,8 @@ func (r *Register) add(rec *Record) error {
 	case Instrument:
 		id := instrumentID{rec.Yard, f.Code}
 		r.instruments[id] = append(r.instruments[id], f)
+	case Adjustment:
+		r.adjustments[f.Survey] = f
 	case Survey:
 		id := PileID{rec.Yard, f.Pile}
 		r.surveys[id] = append(r.surveys[id], rec)

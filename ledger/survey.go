@@ -80,6 +80,7 @@ type Comparison struct {
 	Limit      Mass
 	HasLimit   bool
 	Outcome    Outcome
+	Decided    bool // by a person, whatever the policy says
 	AfterIn    Mass // solids that came and went between the survey and the period's end
 	AfterOut   Mass
 	InWindow   []Item // movements of the pile while it was being surveyed
@@ -127,6 +128,12 @@ func compare(reg *Register, rec *Record, state *State) (*Comparison, error) {
 	c.Outcome = OutcomeKeepBook
 	if policies.Adjust == AdjustAlways || policies.Adjust == AdjustOutside && c.Breach() {
 		c.Outcome = OutcomeTakeSurvey
+	}
+	if a, ok := reg.adjustments[rec.ID()]; ok {
+		c.Outcome, c.Decided = OutcomeKeepBook, true
+		if a.Take {
+			c.Outcome = OutcomeTakeSurvey
+		}
 	}
 	return c, nil
 }

@@ -43,8 +43,8 @@ func Approve(ctx context.Context, store *sqlite.Book, a Approving) (Pending, err
 		if p.ID != a.ID {
 			continue
 		}
-		if ledger.SamePerson(p.Record.By, a.By) {
-			return p, fmt.Errorf("%s was done by %s: %w", p.ID, p.Record.By, ErrSelf)
+		if err := r.maySecond(p, a.By); err != nil {
+			return p, err
 		}
 		if err := put(tx, y.Code, ledger.Approval{Of: p.Record.ID(), Decided: a.Now.UTC()}); err != nil || a.DryRun {
 			return p, err
@@ -52,6 +52,70 @@ func Approve(ctx context.Context, store *sqlite.Book, a Approving) (Pending, err
 		return p, tx.Commit()
 	}
 	return Pending{}, fmt.Errorf("%q: nothing of that name waits for approval", a.ID)
+}
+
+// maySecond keeps from approving who did it, and, of an adjustment, who measured what it rests on.
+func (r *Reader) maySecond(p Pending, by string) error {
+	if ledger.SamePerson(p.Record.By, by) {
+		return fmt.Errorf("%s was done by %s: %w", p.ID, p.Record.By, ErrSelf)
+	}
+	if a, ok := p.Record.Fact.(ledger.Adjustment); ok {
+		if s, ok := r.reg.Survey(a.Survey); ok && s.Surveyor != "" && ledger.SamePerson(s.Surveyor, by) {
+			return fmt.Errorf("%s rests on a survey by %s: %w", p.ID, s.Surveyor, ErrSelf)
+		}
+	}
+	return nil
+}
+
+// Deciding is what a person decides about the difference of a pile's survey.
+type Deciding struct {
+	Yard   string // may be empty where the book holds one
+	Period ledger.Period
+	Pile   string // code
+	Take   bool   // the book takes the survey's figure; else it stands
+	Reason string
+	By     string
+	Now    time.Time
+	DryRun bool
+}
+
+// Decide records what a person decided about the difference of the survey that decides for a pile in an open month. It
+// is in force at once, and the month waits for a second person. The comparison is that before the decision.
+func Decide(ctx context.Context, store *sqlite.Book, d Deciding) (*ledger.Comparison, error) {
+	if strings.TrimSpace(d.Reason) == "" {
+		return nil, errors.New("a decision needs a reason in words")
+	}
+	tx, err := store.Begin(ctx, d.By, d.Now)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback()
+	r, y, err := readYard(ctx, store, d.Yard)
+	if err != nil {
+		return nil, err
+	}
+	m, err := r.Month(ctx, y.Code, d.Period, discard)
+	if err != nil {
+		return nil, err
+	}
+	c := m.Final(ledger.PileID{Yard: y.Code, Code: d.Pile})
+	switch {
+	case m.Closed:
+		return nil, fmt.Errorf("%s of yard %s: %w", d.Period, y.Code, ErrClosed)
+	case c == nil:
+		return nil, fmt.Errorf("pile %q: no survey of it ends in %s", d.Pile, d.Period)
+	case !c.HasDensity:
+		return nil, fmt.Errorf("survey %s of pile %s: no density turns it into mass", c.Survey.Survey, d.Pile)
+	}
+	rec, err := ledger.NewRecord(y.Code, ledger.Adjustment{Survey: c.Record.ID(), Pile: d.Pile, Take: d.Take, Reason: d.Reason, Decided: d.Now.UTC()})
+	if err != nil {
+		return nil, err
+	}
+	rec.Replaces = rec.Fact.Key()
+	if _, _, err := tx.Append(&rec); err != nil || d.DryRun {
+		return c, err
+	}
+	return c, tx.Commit()
 }
 
 // Waiving lets a close go on in spite of something.

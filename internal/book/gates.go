@@ -152,10 +152,16 @@ func (r *Reader) approvalGates(ctx context.Context, m *ledger.Month) ([]ledger.P
 	}
 	var problems []ledger.Problem
 	for _, p := range pending {
-		if s, ok := p.Record.Fact.(ledger.Settlement); ok {
-			problems = append(problems, ledger.Problem{Kind: ledger.ProblemApproval, Subject: p.ID,
-				Text: fmt.Sprintf("%s settled exception %s by %s: %s", p.Record.By, s.Exception, s.How, s.Reason)})
+		text := ""
+		switch f := p.Record.Fact.(type) {
+		case ledger.Settlement:
+			text = fmt.Sprintf("%s settled exception %s by %s: %s", p.Record.By, f.Exception, f.How, f.Reason)
+		case ledger.Adjustment:
+			text = fmt.Sprintf("%s decided about pile %s: %s", p.Record.By, f.Pile, p.What)
+		default:
+			continue // a waiver is a gate of its own
 		}
+		problems = append(problems, ledger.Problem{Kind: ledger.ProblemApproval, Subject: p.ID, Text: text})
 	}
 	return problems, nil
 }
@@ -208,8 +214,8 @@ type Pending struct {
 	What   string
 }
 
-// Pending returns what waits for a second person in a yard, in the order in which it was done: waivers, and settlements
-// that wrote anything.
+// Pending returns what waits for a second person in a yard, in the order in which it was done: waivers, adjustments,
+// and settlements that wrote anything.
 func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 	approved, err := r.approvals(ctx)
 	if err != nil {
@@ -220,7 +226,7 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		return nil, err
 	}
 	var pending []Pending
-	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord) {
+	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord, ledger.KindAdjustmentRecord) {
 		if err != nil {
 			return nil, err
 		}
@@ -230,6 +236,10 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		switch f := rec.Fact.(type) {
 		case ledger.Waiver:
 			pending = append(pending, Pending{pendingID(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
+		case ledger.Adjustment:
+			if !r.reg.Superseded(rec) {
+				pending = append(pending, Pending{pendingID(rec), rec, decision(f)})
+			}
 		case ledger.Settlement:
 			// One that a later one has taken the place of has done what it did all the same.
 			if len(f.Wrote) > 0 && settled[f.Exception] != nil {
@@ -238,6 +248,15 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		}
 	}
 	return pending, nil
+}
+
+// decision says in words what was decided about a survey.
+func decision(a ledger.Adjustment) string {
+	what := "the book stands"
+	if a.Take {
+		what = "the book takes the survey's figure"
+	}
+	return fmt.Sprintf("%s, %s: %s", a.Survey, what, a.Reason)
 }
 
 // pendingID is short enough to type.

@@ -41,21 +41,27 @@ func kilograms(t testing.TB, tonnes string) int {
 	return int(math.Round(v * 1000))
 }
 
+// wholeYard is how many loads the acceptance close has in its month. With a fifth of them a belt that drifts by 0.6 % is
+// lost in the errors of measurement.
+const wholeYard = 18_000
+
 // A month in which everything goes wrong that goes wrong in a yard, through the real commands: a belt that drifts, two
 // piles that are surveyed as one, a product that is keyed wrongly for a day, the night in which the clocks go back,
 // exports that overlap, ghost voids, four trucks on one record, an old density, trucks that nobody recorded, a survey
 // while trucks are loaded. Whatever the order in which the files come, the book is the same; every fault is in the
 // register with its tonnes, and nothing is said of piles in which nothing is wrong.
 func TestAcceptanceClose(t *testing.T) {
-	loads := 18_000 // 40,000 tickets with the month before and the deck's
+	loads, orders := wholeYard, 3 // 40,000 tickets with the month before and the deck's
 	if testing.Short() {
-		loads = 3_600
+		loads, orders = wholeYard/5, 2
 	}
 	y := newCloseYard(t, loads)
 	files := y.files()
 	stock := ""
-	dirs := []string{t.TempDir(), t.TempDir(), t.TempDir()}
-	for i, dir := range dirs {
+	var dirs []string
+	for i := range orders {
+		dir := t.TempDir()
+		dirs = append(dirs, dir)
 		takeInSomeOrder(t, dir, files, i)
 		got := mustRun(t, dir, "stock", "--at", "2026-10-31", "--json")
 		if stock != "" && got != stock {
@@ -172,7 +178,10 @@ func (y *closeYard) checkRegister(t *testing.T, lines []registerLine) {
 		return list
 	}
 	gaps := y.checkGaps(t, of("missing number"))
-	counts := map[string]int{"missing number": gaps, "void and reissue": 4, "stale density": 1, "survey gap": 1, "belt factor": 1}
+	counts := map[string]int{"missing number": gaps, "void and reissue": 4, "stale density": 1, "survey gap": 1}
+	if y.loads >= wholeYard {
+		counts["belt factor"] = 1
+	}
 	for _, f := range y.truth {
 		if f.rule == "missing number" {
 			continue

@@ -95,11 +95,11 @@ func (b *Book) setIntake(rec *ledger.Record) error {
 }
 
 // Registers returns what a ledger.Register is built from: all yards, products, piles, instruments, hours,
-// policies, tests and surveys, and every record that replaces another, by place in the log.
+// policies, tests, surveys and what was decided about them, and every record that replaces another, by place in the log.
 func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	kinds := kindList(ledger.KindYardRecord, ledger.KindProductRecord, ledger.KindPileRecord, ledger.KindInstrumentRecord,
 		ledger.KindHoursRecord, ledger.KindPolicyRecord, ledger.KindMoistureRecord, ledger.KindDensityRecord,
-		ledger.KindSurveyRecord)
+		ledger.KindSurveyRecord, ledger.KindAdjustmentRecord)
 	var records []ledger.Record
 	for rec, err := range v.book.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
 			SELECT seq FROM record WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value)

@@ -34,6 +34,9 @@ func (s Sequence) finding(d *screen.Data, g Gap) screen.Finding {
 	if f.Time.Before(g.before.at) {
 		f.Time = g.before.at
 	}
+	if f.Time.Before(d.Start) {
+		f.Time = d.Start // stamped in the month before, but the number is of this one
+	}
 	what := fmt.Sprintf("number %d is", g.First)
 	if g.Number() > 1 {
 		what = fmt.Sprintf("%d numbers, %d to %d, are", g.Number(), g.First, g.Last)

@@ -104,29 +104,61 @@ func collect(d *screen.Data) seriesByID {
 	for _, r := range d.Returns {
 		c.add(r.Fact.Instrument, r.Fact.Ticket, numbered{rec: r.Rec, net: r.Fact.Net, pile: r.Fact.Pile})
 	}
-	all := byYear(d, shared(c.series))
+	all := shared(byYear(d, c.series))
 	for _, list := range all {
 		slices.SortFunc(list, byNumber)
 	}
 	return all
 }
 
-// shared puts series of several instruments together that draw from one counter: they have one prefix, the numbers of
-// each lie among those of the other, and no number is in both. Counters of their own would have numbers in common.
-func shared(all map[seriesID][]numbered) map[seriesID][]numbered {
-	byPrefix := map[string][]seriesID{}
-	for _, id := range sortedIDs(all) {
-		byPrefix[id.prefix] = append(byPrefix[id.prefix], id)
-	}
+// byYear parts series whose numbers start anew with the year: the middle one of the first few of the new year is below
+// that of the last few of the old, so that a ticket that came late, or was mistyped, changes nothing. It leaves every list
+// in order of time.
+func byYear(d *screen.Data, all map[seriesID][]numbered) map[seriesID][]numbered {
 	out := map[seriesID][]numbered{}
-	for _, ids := range byPrefix {
+	year := func(n numbered) int { return n.at.In(d.Zone).Year() }
+	for id, list := range all {
+		slices.SortFunc(list, byTime)
+		first := year(list[0])
+		cut := len(list)
+		if year(list[len(list)-1]) > first {
+			cut = slices.IndexFunc(list, func(n numbered) bool { return year(n) > first })
+		}
+		if cut < len(list) && middle(list[cut:min(cut+aroundYear, len(list))]) < middle(list[max(cut-aroundYear, 0):cut]) {
+			out[seriesID{id.instrument, id.prefix, first}] = list[:cut]
+			out[seriesID{id.instrument, id.prefix, year(list[cut])}] = list[cut:]
+			continue
+		}
+		out[id] = list
+	}
+	return out
+}
+
+// aroundYear is how many records on each side of the new year say whether the numbers start anew.
+const aroundYear = 5
+
+// middle returns the upper median of the numbers.
+func middle(list []numbered) int64 {
+	sorted := slices.SortedFunc(slices.Values(list), byNumber)
+	return sorted[len(sorted)/2].number
+}
+
+// shared puts series of several instruments together that draw from one counter: see [oneCounter].
+func shared(all map[seriesID][]numbered) seriesByID {
+	alike := map[seriesID][]seriesID{} // without the instrument
+	for _, id := range sortedIDs(all) {
+		key := seriesID{prefix: id.prefix, year: id.year}
+		alike[key] = append(alike[key], id)
+	}
+	out := seriesByID{}
+	for _, ids := range alike {
 		for len(ids) > 0 {
 			name, list := ids[0], all[ids[0]]
 			rest := ids[:0:0]
 			for _, id := range ids[1:] {
 				if oneCounter(list, all[id]) {
 					name.instrument += "+" + id.instrument
-					list = append(slices.Clone(list), all[id]...)
+					list = slices.SortedFunc(slices.Values(slices.Concat(list, all[id])), byTime)
 				} else {
 					rest = append(rest, id)
 				}
@@ -137,37 +169,79 @@ func shared(all map[seriesID][]numbered) map[seriesID][]numbered {
 	return out
 }
 
-// fewShared is how many records each of two instruments needs to say that they share a counter.
-const fewShared = 3
+const (
+	// fewShared is how many records each of two instruments needs to say that they share a counter.
+	fewShared = 3
+	// commonShare and fallShare are one over the share of numbers that two instruments of one counter may both have, as a
+	// number that was given twice, and of changes between them at which the number may fall, as a displaced record.
+	commonShare, fallShare = 10, 4
+)
 
+// oneCounter reports whether two instruments, each in order of time, draw from one counter: their numbers lie among
+// each other, next to none is in both, and where one takes over from the other the numbers go on. Counters of their own
+// have numbers in common, or fall back at every other change.
 func oneCounter(a, b []numbered) bool {
-	if len(a) < fewShared || len(b) < fewShared || highest(a) < lowest(b) || highest(b) < lowest(a) {
+	if len(a) < fewShared || len(b) < fewShared {
+		return false
+	}
+	low, high := max(lowest(a), lowest(b)), min(highest(a), highest(b))
+	if low > high {
 		return false
 	}
 	have := make(map[int64]bool, len(a))
+	var ofA, ofB, common int
 	for _, n := range a {
-		have[n.number] = true
-	}
-	return !slices.ContainsFunc(b, func(n numbered) bool { return have[n.number] })
-}
-
-// byYear parts series whose numbers start anew with the year: all of the new year's are below all of the old's.
-func byYear(d *screen.Data, all map[seriesID][]numbered) seriesByID {
-	out := map[seriesID][]numbered{}
-	for id, list := range all {
-		slices.SortStableFunc(list, func(a, b numbered) int { return a.at.Compare(b.at) })
-		cut := slices.IndexFunc(list, func(n numbered) bool { return n.at.In(d.Zone).Year() > list[0].at.In(d.Zone).Year() })
-		if cut > 0 && highest(list[cut:]) < lowest(list[:cut]) {
-			out[seriesID{id.instrument, id.prefix, list[0].at.In(d.Zone).Year()}] = list[:cut]
-			out[seriesID{id.instrument, id.prefix, list[cut].at.In(d.Zone).Year()}] = list[cut:]
-			continue
+		if n.number >= low && n.number <= high {
+			have[n.number] = true
+			ofA++
 		}
-		out[id] = list
 	}
-	return out
+	for _, n := range b {
+		if n.number >= low && n.number <= high {
+			ofB++
+			if have[n.number] {
+				common++
+			}
+		}
+	}
+	return common*commonShare <= min(ofA, ofB) && goesOn(a, b)
 }
 
-func byNumber(a, b numbered) int { return cmp.Or(cmp.Compare(a.number, b.number), a.at.Compare(b.at)) }
+// goesOn reports whether the numbers rise where one of two instruments takes over from the other.
+func goesOn(a, b []numbered) bool {
+	var changes, falls int
+	var last numbered
+	var lastIsA bool
+	for i, j := 0, 0; i < len(a) || j < len(b); {
+		isA := j == len(b) || i < len(a) && byTime(a[i], b[j]) <= 0
+		var n numbered
+		if isA {
+			n = a[i]
+			i++
+		} else {
+			n = b[j]
+			j++
+		}
+		if i+j > 1 && isA != lastIsA {
+			changes++
+			if n.number < last.number {
+				falls++
+			}
+		}
+		last, lastIsA = n, isA
+	}
+	return falls*fallShare <= changes
+}
+
+// byTime and byNumber leave no two records level, so that nothing depends on the order in which they came.
+func byTime(a, b numbered) int { return a.rec.Compare(b.rec) }
+
+func byNumber(a, b numbered) int {
+	if c := cmp.Compare(a.number, b.number); c != 0 {
+		return c
+	}
+	return byTime(a, b)
+}
 
 func highest(list []numbered) int64 { return slices.MaxFunc(list, byNumber).number }
 

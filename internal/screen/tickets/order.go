@@ -2,6 +2,7 @@ package tickets
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"time"
 
@@ -64,25 +65,21 @@ func neighbours(d *screen.Data, list []numbered, i int) string {
 // further than slack from it.
 func displaced(list []numbered, slack time.Duration) []int {
 	keep := longestRise(list)
-	var out []int
-	for i, n := range list {
+	latest := make([]time.Time, len(list)) // of the run's next in number
+	var next time.Time
+	for i, n := range slices.Backward(list) {
+		latest[i] = next
 		if keep[i] {
-			continue
+			next = n.at
 		}
-		var earliest, latest time.Time // of the run's neighbours in number
-		for k := i - 1; k >= 0; k-- {
-			if keep[k] {
-				earliest = list[k].at
-				break
-			}
-		}
-		for k := i + 1; k < len(list); k++ {
-			if keep[k] {
-				latest = list[k].at
-				break
-			}
-		}
-		if early := !earliest.IsZero() && earliest.Sub(n.at) > slack; early || !latest.IsZero() && n.at.Sub(latest) > slack {
+	}
+	var out []int
+	var earliest time.Time // of the run's last in number
+	for i, n := range list {
+		switch {
+		case keep[i]:
+			earliest = n.at
+		case !earliest.IsZero() && earliest.Sub(n.at) > slack, !latest[i].IsZero() && n.at.Sub(latest[i]) > slack:
 			out = append(out, i)
 		}
 	}

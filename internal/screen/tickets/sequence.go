@@ -115,12 +115,13 @@ func (s *Sequence) count(d *screen.Data, list []numbered) {
 
 // withoutStrays parts records that lie far above all others from a list in order of number.
 func withoutStrays(list []numbered, most int64) (kept, stray []numbered) {
-	for i := len(list) - 1; i > 0 && len(list)-i <= fewAbove && i > fewAbove; i-- {
+	cut := len(list)
+	for i := len(list) - 1; len(list)-i <= fewAbove && i > fewAbove; i-- {
 		if list[i].number-list[i-1].number > most+1 {
-			return list[:i], list[i:]
+			cut = i // the lowest counts: two mistyped numbers may be far from each other too
 		}
 	}
-	return list, nil
+	return list[:cut], list[cut:]
 }
 
 // gaps returns the numbers that a list in order of number lacks.
@@ -174,7 +175,7 @@ const z95 = 1.959963984540054
 func (g *Gap) weigh(mean, sd float64) {
 	n := float64(g.Number())
 	kilo := func(grams float64) ledger.Mass {
-		return ledger.Mass(math.RoundToEven(max(grams, 0)/float64(ledger.Kilogram))) * ledger.Kilogram
+		return ledger.Mass(math.RoundToEven(min(max(grams, 0), float64(ledger.MaxMass))/float64(ledger.Kilogram))) * ledger.Kilogram
 	}
 	half := z95 * sd * math.Sqrt(n)
 	g.Mass, g.Low, g.High = kilo(n*mean), kilo(n*mean-half), kilo(n*mean+half)

@@ -58,7 +58,7 @@ func TestNoLoaderLoad(t *testing.T) {
 			all[at].noLoad = true
 		}, nil, lost("G")},
 		{"of a product that came from one pile at the time", func(all []truckload) {
-			for i := at - 4; i <= at+4; i++ {
+			for i := at - 9; i <= at+9; i++ {
 				from(all, i, "S")
 			}
 			all[at].noLoad = true

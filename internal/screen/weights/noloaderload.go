@@ -14,8 +14,8 @@ import (
 // It takes kept deck tickets that the matching left without a load, kept or void. At least four fifths of the deck's tickets of
 // the product (of all products where it has fewer than twenty) must have a load, so that goods which no loader with a
 // scale loads are left out, and so are tickets from before the first load on record or after the last. The stone left a pile that the
-// book has not: that of the ticket's product, or if several hold it the one that at least four fifths of the product's loads within an
-// hour came from, else none is named. Tickets that are on a merged record (rule "merged load") are left out.
+// book has not: that of the ticket's product, or if several hold it the one that at least nine tenths of six or more of the product's loads within
+// an hour came from, else none is named. Tickets that are on a merged record (rule "merged load") are left out.
 //
 // False alarms: fewer than one in fifty clean months.
 type noLoaderLoad struct{}
@@ -97,8 +97,8 @@ func lagOf(d *screen.Data) map[string]time.Duration {
 
 // leastWithinHour loads of a product and nearlyAll of them have to be of one pile for a truck that no loader has to be of it.
 const (
-	leastWithinHour = 5
-	nearlyAll       = 0.8
+	leastWithinHour = 6
+	nearlyAll       = 0.9
 )
 
 // likelyPile returns which of the piles that hold a product it was taken from at an instant, and how that is known; both
