@@ -22,7 +22,7 @@ var (
 )
 
 // outside finds work outside the staffed hours, a day and instrument at a time; night finds loads and tickets of
-// customers in the night, night by night, and leaves the rest of the unstaffed hours to outside. Both say what the
+// customers in the night, each night under the day on which it began, and leaves the rest of the unstaffed hours to outside. Both say what the
 // clocks say and nothing else, and both are silent where no hours are on record for the day.
 type (
 	outside struct{}
@@ -46,46 +46,64 @@ func (night) Info() screen.Info {
 }
 
 func (outside) Look(d *screen.Data, found func(screen.Finding)) {
-	isNight := nights(d)
-	for _, g := range unstaffed(d, func(n numbered) bool { return n.customer == "" || !isNight(n.at) }) {
+	dark := darkOf(d)
+	wanted := func(n numbered) bool { return n.customer == "" || !dark.has(n.at) }
+	for _, g := range unstaffed(d, wanted, func(t time.Time) string { return day(d, t) }) {
 		found(g.finding(d, "outside the staffed hours"))
 	}
 }
 
 func (night) Look(d *screen.Data, found func(screen.Finding)) {
-	isNight := nights(d)
-	for _, g := range unstaffed(d, func(n numbered) bool { return n.customer != "" && isNight(n.at) }) {
+	dark := darkOf(d)
+	wanted := func(n numbered) bool { return n.customer != "" && dark.has(n.at) }
+	for _, g := range unstaffed(d, wanted, dark.evening) {
 		found(g.finding(d, "of customers at night, outside the staffed hours"))
 	}
 }
 
-// nights returns what says whether an instant lies in the night.
-func nights(d *screen.Data) func(time.Time) bool {
-	from, until := int(d.Number(nightFrom)), int(d.Number(nightUntil))
-	return func(t time.Time) bool {
-		hour := t.In(d.Zone).Hour()
-		if from <= until {
-			return hour >= from && hour < until
-		}
-		return hour >= from || hour < until
-	}
+// dark is when it is night: from an hour of the yard's clock until another, most often of the next day.
+type dark struct {
+	zone        *time.Location
+	from, until int
 }
 
-// shift is what one instrument did outside the hours of one day.
+func darkOf(d *screen.Data) dark {
+	return dark{d.Zone, int(d.Number(nightFrom)), int(d.Number(nightUntil))}
+}
+
+// has reports whether an instant lies in the night.
+func (n dark) has(t time.Time) bool {
+	hour := t.In(n.zone).Hour()
+	if n.from <= n.until {
+		return hour >= n.from && hour < n.until
+	}
+	return hour >= n.from || hour < n.until
+}
+
+// evening returns the day on which the night of an instant began.
+func (n dark) evening(t time.Time) string {
+	t = t.In(n.zone)
+	if n.from > n.until && t.Hour() < n.until {
+		t = t.AddDate(0, 0, -1)
+	}
+	return t.Format(time.DateOnly)
+}
+
+// shift is what one instrument did outside the hours of one day, or in one night.
 type shift struct {
 	instrument, day string
 	rows            []numbered
 }
 
-// unstaffed returns what happened outside staffed hours, by day and instrument.
-func unstaffed(d *screen.Data, wanted func(numbered) bool) []shift {
+// unstaffed returns what happened outside staffed hours, by instrument and what dayOf makes of its time.
+func unstaffed(d *screen.Data, wanted func(numbered) bool, dayOf func(time.Time) string) []shift {
 	all := map[[2]string]*shift{}
 	clock := staffed{data: d, grace: d.Duration(graceMinutes), days: map[string]hours{}}
 	add := func(instrument string, n numbered) {
 		if n.isVoid || !wanted(n) || !d.In(n.at) || clock.open(n.at) {
 			return
 		}
-		key := [2]string{day(d, n.at), instrument}
+		key := [2]string{dayOf(n.at), instrument}
 		if all[key] == nil {
 			all[key] = &shift{instrument: instrument, day: key[0]}
 		}

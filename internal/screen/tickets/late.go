@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"repose/internal/screen"
@@ -109,56 +108,4 @@ func instrumentOf(rec *ledger.Record) string {
 		return rec.Fact.Kind().String()
 	}
 	return name
-}
-
-// replaced finds corrections of a record that the book does not hold: the wrong key, or a first record that never
-// came. Only where the missing record's number lies among those of its instrument that are in view can it be said, so
-// a correction of an older month's record is left alone.
-type replaced struct{}
-
-func (replaced) Info() screen.Info {
-	return screen.Info{Name: "replaced unknown", Strength: screen.Certain,
-		Meaning: "A record says that it corrects another, and the book has no record of that key.",
-		Benign:  "A slip in the key; an export that lists corrections alone.",
-		Settle:  "Take in the record that it corrects; or words."}
-}
-
-func (replaced) Look(d *screen.Data, found func(screen.Finding)) {
-	var corrections []*ledger.Record
-	each(d, func(rec *ledger.Record) {
-		if rec.Replaces != "" && d.In(rec.At) && rec.Replaces != rec.Fact.Key() {
-			corrections = append(corrections, rec)
-		}
-	})
-	if len(corrections) == 0 {
-		return
-	}
-	held := map[string]bool{}
-	bounds := map[string][2]int64{}
-	note := func(rec *ledger.Record) {
-		held[rec.Fact.Key()] = true
-		instrument, ticket, _ := strings.Cut(rec.Fact.Key(), "/")
-		if _, n, ok := split(ticket); ok {
-			b, seen := bounds[instrument]
-			if !seen {
-				b = [2]int64{n, n}
-			}
-			bounds[instrument] = [2]int64{min(b[0], n), max(b[1], n)}
-		}
-	}
-	each(d, note)
-	for _, rec := range d.Superseded {
-		note(rec)
-	}
-	for _, rec := range corrections {
-		instrument, ticket, ok := strings.Cut(rec.Replaces, "/")
-		_, n, isNumber := split(ticket)
-		b := bounds[instrument]
-		if !ok || !isNumber || n < b[0] || n > b[1] || held[rec.Replaces] {
-			continue
-		}
-		m, _ := ledger.AsWeighed(rec.Fact)
-		found(screen.Finding{Subject: rec.ID(), Time: rec.At, Pile: rec.Field("pile"), Mass: m, Records: []string{rec.ID()}, Instrument: instrument,
-			Seen: fmt.Sprintf("%s says that it replaces %s, which the book does not hold", rec.ID(), rec.Replaces)})
-	}
 }

@@ -40,14 +40,25 @@ type tareRun struct {
 }
 
 func (oldTare) Look(d *screen.Data, found func(screen.Finding)) {
-	allowed := d.Duration(tareDays)
-	runs := map[string]*tareRun{}
+	allowed, least := d.Duration(tareDays), int(d.Number(tareVisits))
+	runs, over := map[string]*tareRun{}, map[string]*tareRun{} // by truck: the run that goes on, and one that was too long
+	end := func(r *tareRun) {
+		if truck := r.last.Fact.Truck; r.trips > 0 && r.visits >= least {
+			if before := over[truck]; before != nil {
+				r.trips, r.net = r.trips+before.trips, r.net+before.net
+			}
+			over[truck] = r
+		}
+	}
 	for _, t := range d.Deck {
 		f := t.Fact
 		if f.Void || f.Truck == "" || f.Tare == 0 || !t.At().Before(d.End) {
 			continue
 		}
 		r, ok := runs[f.Truck]
+		if ok && r.first.Fact.Tare != f.Tare {
+			end(r) // weighed at last, which takes nothing from the trips before
+		}
 		if !ok || r.first.Fact.Tare != f.Tare {
 			r = &tareRun{first: t}
 			runs[f.Truck] = r
@@ -59,10 +70,11 @@ func (oldTare) Look(d *screen.Data, found func(screen.Finding)) {
 			r.net += f.Net
 		}
 	}
-	for _, truck := range slices.Sorted(maps.Keys(runs)) {
-		if r := runs[truck]; r.trips > 0 && r.visits >= int(d.Number(tareVisits)) {
-			found(r.finding(d, truck))
-		}
+	for _, r := range runs {
+		end(r)
+	}
+	for _, truck := range slices.Sorted(maps.Keys(over)) {
+		found(over[truck].finding(d, truck))
 	}
 }
 

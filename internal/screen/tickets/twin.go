@@ -32,11 +32,9 @@ func (twin) Info() screen.Info {
 }
 
 func (twin) Look(d *screen.Data, found func(screen.Finding)) {
-	ticketed := map[*ledger.Record]bool{}
-	for _, p := range d.Match.Pairs {
-		ticketed[d.MatchLoads[p.Load].Rec] = true
-	}
-	within, chance := d.Duration(twinMinutes), equalChance(d)
+	ticketed := ticketedLoads(d)
+	within := d.Duration(twinMinutes)
+	var twins [][2]screen.Row[ledger.Load]
 	last := map[string]screen.Row[ledger.Load]{} // by truck
 	for _, l := range d.Loads {
 		f := l.Fact
@@ -48,16 +46,32 @@ func (twin) Look(d *screen.Data, found func(screen.Finding)) {
 		if !ok || l.At().Sub(before.At()) > within || before.Fact.Pile != f.Pile || before.Fact.Net != f.Net {
 			continue
 		}
-		if ticketed[before.Rec] && ticketed[l.Rec] {
-			continue // the deck weighed two trucks
+		if ticketed[before.Rec] && ticketed[l.Rec] || parts(before.Fact, f) {
+			continue // the deck weighed two trucks; or one record was split into them
 		}
-		found(twinFinding(d, before, l, chance))
+		twins = append(twins, [2]screen.Row[ledger.Load]{before, l})
 	}
+	if len(twins) == 0 {
+		return
+	}
+	chance := equalChance(d)
+	for _, t := range twins {
+		found(twinFinding(d, t[0], t[1], chance))
+	}
+}
+
+// ticketedLoads returns the loads that a deck ticket was found for.
+func ticketedLoads(d *screen.Data) map[*ledger.Record]bool {
+	ticketed := make(map[*ledger.Record]bool, len(d.Match.Pairs))
+	for _, p := range d.Match.Pairs {
+		ticketed[d.MatchLoads[p.Load].Rec] = true
+	}
+	return ticketed
 }
 
 // equalChance returns how likely two loads of the month show the same mass by chance.
 func equalChance(d *screen.Data) float64 {
-	var kept []numbered
+	kept := make([]numbered, 0, len(d.Loads))
 	for _, l := range d.Loads {
 		if !l.Fact.Void {
 			kept = append(kept, numbered{net: l.Fact.Net})

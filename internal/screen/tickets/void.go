@@ -1,6 +1,7 @@
 package tickets
 
 import (
+	"cmp"
 	"fmt"
 
 	"repose/internal/match"
@@ -47,7 +48,7 @@ func (voided) Look(d *screen.Data, found func(screen.Finding)) {
 func voidFinding(load screen.Row[ledger.Load], deck screen.Row[ledger.DeckTicket], seen string) screen.Finding {
 	l := load.Fact
 	f := screen.Finding{Subject: load.Rec.ID(), Time: load.At(), Pile: l.Pile, Mass: l.Net, Seen: seen, Instrument: l.Loader,
-		Records: []string{load.Rec.ID(), deck.Rec.ID()}, Product: l.Product, Truck: deck.Fact.Truck, Customer: deck.Fact.Customer}
+		Records: []string{load.Rec.ID(), deck.Rec.ID()}, Product: l.Product, Truck: cmp.Or(deck.Fact.Truck, l.Truck), Customer: cmp.Or(deck.Fact.Customer, l.Customer)}
 	if f.Mass == 0 {
 		f.Mass = deck.Fact.Net
 	}
