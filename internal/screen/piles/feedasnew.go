@@ -34,7 +34,6 @@ func (feedAsNew) Look(d *screen.Data, found func(screen.Finding)) {
 		records     []string
 		pile        string
 		made        ledger.Mass
-		belts       map[string]bool
 	}
 	days := map[string]*feedDay{}
 	for _, f := range d.Feeds {
@@ -44,8 +43,11 @@ func (feedAsNew) Look(d *screen.Data, found func(screen.Finding)) {
 		key := f.At().In(d.Zone).Format(time.DateOnly)
 		day, ok := days[key]
 		if !ok {
-			day = &feedDay{first: f.At(), pile: f.Fact.Pile, belts: map[string]bool{}}
+			day = &feedDay{first: f.At(), pile: f.Fact.Pile}
 			days[key] = day
+		}
+		if f.Fact.Pile != day.pile {
+			day.pile = "" // of several
 		}
 		day.last, day.fed = f.At(), day.fed+f.Fact.Net
 		day.records = append(day.records, f.Rec.ID())
@@ -62,7 +64,6 @@ func (feedAsNew) Look(d *screen.Data, found func(screen.Finding)) {
 		}
 		if m > 0 {
 			day.made += m
-			day.belts[p.Fact.Belt] = true
 			day.records = append(day.records, p.Rec.ID())
 		}
 	}

@@ -72,19 +72,29 @@ func (idle) Look(d *screen.Data, found func(screen.Finding)) {
 	}
 }
 
-// madeBy returns what each production record of the month brought into its pile, as weighed.
+// madeBy returns what each reading of a totaliser in the month brought into the book, as weighed.
 func madeBy(d *screen.Data) map[string]ledger.Mass {
 	made := map[string]ledger.Mass{}
 	for _, e := range d.Entries {
 		if p, ok := e.Record.Fact.(ledger.Production); ok && p.IsReading {
-			var m ledger.Mass
-			for _, l := range e.Legs {
-				m += l.AsIs()
-			}
-			made[e.Record.ID()] = m
+			made[e.Record.ID()] = movedBy(e)
 		}
 	}
 	return made
+}
+
+// movedBy returns what a belt counted by an entry, as weighed, to whatever pile; what the yard allows for beside it is no
+// part of that. It is negative where a second reading of one instant takes something back.
+func movedBy(e *ledger.Entry) (m ledger.Mass) {
+	for _, l := range e.Legs {
+		switch ledger.KindProduction {
+		case l.From.Kind:
+			m += l.AsIs()
+		case l.To.Kind:
+			m -= l.AsIs()
+		}
+	}
+	return m
 }
 
 func (c *counted) finding(d *screen.Data, key string) screen.Finding {

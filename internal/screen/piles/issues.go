@@ -11,7 +11,7 @@ import (
 
 // noInternal finds a month without any use of the yard's own, where the month before had some. Roads, ramps and berms
 // eat stone in every month; where nobody writes it down it comes up as loss. It is a habit of the records, and names
-// none of them.
+// none of them. A month whose loads do not reach its last week is still running, and says nothing yet.
 type noInternal struct{}
 
 func (noInternal) Info() screen.Info {
@@ -21,10 +21,14 @@ func (noInternal) Info() screen.Info {
 		Settle:  "Internal use by estimate; words."}
 }
 
+const lastWeek = 7 * screen.After
+
 func (noInternal) Look(d *screen.Data, found func(screen.Finding)) {
 	var before, now ledger.Mass
 	var last *ledger.Record
+	ran := false
 	for _, l := range d.Loads {
+		ran = ran || d.In(l.At()) && l.At().After(d.End.Add(-lastWeek))
 		if l.Fact.Void || l.Fact.Purpose != ledger.PurposeInternal || !l.At().Before(d.End) {
 			continue
 		}
@@ -34,7 +38,7 @@ func (noInternal) Look(d *screen.Data, found func(screen.Finding)) {
 			now += l.Fact.Net
 		}
 	}
-	if before > 0 && now == 0 {
+	if before > 0 && now == 0 && ran {
 		found(screen.Finding{Subject: "month", Time: d.End.Add(-1), Mass: before, Records: []string{last.ID()},
 			Seen: fmt.Sprintf("no internal use is on record; the month before had %v", before)})
 	}
@@ -86,18 +90,18 @@ func (unsurveyed) Info() screen.Info {
 }
 
 func (unsurveyed) Look(d *screen.Data, found func(screen.Finding)) {
-	any := false
+	flown := false
 	for _, s := range d.Surveys {
 		if !d.In(s.At()) {
 			continue
 		}
-		any = true
+		flown = true
 		if !d.Register.Known(ledger.PileID{Yard: d.Yard, Code: s.Fact.Pile}) {
 			found(screen.Finding{Subject: s.Rec.ID(), Time: s.At(), Pile: s.Fact.Pile, Records: []string{s.Rec.ID()},
 				Seen: fmt.Sprintf("survey %s names pile %s, which is not in the register", s.Fact.Survey, s.Fact.Pile)})
 		}
 	}
-	if !any {
+	if !flown {
 		return
 	}
 	for _, id := range d.Month.Piles {

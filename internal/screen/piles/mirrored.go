@@ -1,11 +1,13 @@
 package piles
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
 	"time"
 
+	"repose/internal/match"
 	"repose/internal/screen"
 	"repose/ledger"
 )
@@ -24,8 +26,11 @@ var (
 // mirrored finds two piles of which one misses about what the other has too much: stone that left one and was booked to
 // the other, or a transfer that nobody recorded. Both differences are those of the month alone (from survey to survey),
 // and each must be beyond its measurement error, a mass and a share of the book, because two noisy piles mirror one
-// another by chance: beyond two standard uncertainties each, of fifteen pairs of piles one in 60 months. Whole days of loads of the pile with too little book are shown that come nearest to the difference: a product that was
-// mis-keyed for a day moves that day's loads. The balances say more about how sure it is: see causes.
+// another by chance: beyond two standard uncertainties each, of fifteen pairs of piles one in 60 months. The records that would
+// explain it are looked for in two ways. A product that was mis-keyed for a day moves that day's loads: the day is shown
+// whose loads beyond the usual come nearest to the difference. Loads here and there are shown where the deck scale's
+// ticket says the product of the other pile, the surest pairs first, until they come to the difference. The balances say
+// more about how sure it is: see causes.
 type mirrored struct{}
 
 func (mirrored) Info() screen.Info {
@@ -79,6 +84,9 @@ func mirror(d *screen.Data, lost, gained imbalance) screen.Finding {
 	if day, loads, sum := nearestDay(d, to, from, m); day != "" {
 		f.Records = append(f.Records, loads...)
 		f.Seen += fmt.Sprintf("; on %s, when hardly a load of %s is on record, those of %s are %v of solids more than usual", day, from, to, sum)
+	} else if loads, sum := crossedAs(d, gained.comparison, lost.comparison, m); len(loads) > 0 {
+		f.Records = append(f.Records, loads...)
+		f.Seen += fmt.Sprintf("; the deck scale has %s for loads of %s, %s: %v of solids", lost.comparison.Product, to, times(len(loads)), sum)
 	}
 	return f
 }
@@ -124,6 +132,34 @@ func nearestDay(d *screen.Data, pile, meant string, m ledger.Mass) (best string,
 	return best, ids[best], more
 }
 
+// mostLoads is how many loads are named at most.
+const mostLoads = 20
+
+// crossedAs returns the loads of a pile that the deck scale has with the product of another, the surest pairs first, until
+// they come nearest to a mass of solids; and the sum of them.
+func crossedAs(d *screen.Data, pile, other *ledger.Comparison, m ledger.Mass) (loads []string, sum ledger.Mass) {
+	if pile.Product == other.Product {
+		return nil, 0
+	}
+	var pairs []match.Pair
+	for _, p := range d.Match.Pairs {
+		l := d.MatchLoads[p.Load]
+		if l.Fact.Pile == pile.Pile.Code && d.MatchDeck[p.Deck].Fact.Product == other.Product && d.In(l.At()) && !l.At().After(pile.Survey.End) {
+			pairs = append(pairs, p)
+		}
+	}
+	slices.SortStableFunc(pairs, func(a, b match.Pair) int { return cmp.Compare(b.Margin, a.Margin) })
+	for _, p := range pairs[:min(len(pairs), mostLoads)] {
+		l := d.MatchLoads[p.Load]
+		solids := d.Solids(l.Fact.Pile, l.At(), l.Fact.Net)
+		if (sum + solids - m).Abs() > (sum - m).Abs() {
+			break
+		}
+		loads, sum = append(loads, l.Rec.ID()), sum+solids
+	}
+	return loads, sum
+}
+
 // medianMass returns the median of the days' masses; 0 for none.
 func medianMass(days map[string]ledger.Mass) ledger.Mass {
 	list := slices.Sorted(maps.Values(days))
@@ -131,4 +167,14 @@ func medianMass(days map[string]ledger.Mass) ledger.Mass {
 		return 0
 	}
 	return list[len(list)/2]
+}
+
+// leaving returns the solids that an entry takes out of a pile.
+func leaving(e *ledger.Entry, pile string) (m ledger.Mass) {
+	for _, l := range e.Legs {
+		if l.From.Kind == ledger.KindPile && l.From.Name == pile {
+			m += l.Solids
+		}
+	}
+	return m
 }

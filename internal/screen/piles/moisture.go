@@ -2,6 +2,7 @@ package piles
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -10,10 +11,11 @@ import (
 	"repose/ledger"
 )
 
-// wetDry finds moistures that are out of line with the tests of the same pile or product, and says where the other basis
-// would put them in line: 6 % of dry mass is 5.66 % of wet mass, so a slip of basis is small and shows only where tests
-// scatter little. Out of line is a modified z-score above 3.5 (Iglewicz and Hoaglin, as in the NIST/SEMATECH e-Handbook
-// 1.3.5.17) among at least eight tests; a plain z-score of eight values never reaches 3.
+// wetDry finds moistures that are out of line with the tests of the same pile, or, where those are few, of the same
+// product, and says where the other basis would put them in line: 6 % of dry mass is 5.66 % of wet mass, so a slip of
+// basis is small and shows only where tests scatter little. Below about 4.5 % of moisture none is found; there
+// the slip moves less than 2 kg in a tonne. Out of line is a modified z-score above 3.5 (Iglewicz and Hoaglin, as in the
+// NIST/SEMATECH e-Handbook 1.3.5.17) among at least eight tests; a plain z-score of eight values never reaches 3.
 type wetDry struct{}
 
 func (wetDry) Info() screen.Info {
@@ -26,31 +28,72 @@ func (wetDry) Info() screen.Info {
 const (
 	fewTests      = 8
 	outOfLine     = 3.5
-	shiftInPoints = 0.2 // a change of basis below this is lost in the sampling
+	shiftInPoints = 0.2 // what is out of line by less, or moved by less by its basis, is lost in the sampling
 )
 
 func (wetDry) Look(d *screen.Data, found func(screen.Finding)) {
-	groups := map[string][]screen.Row[ledger.MoistureTest]{}
-	for _, m := range d.Moistures {
-		groups[m.Fact.Pile+"/"+m.Fact.Product] = append(groups[m.Fact.Pile+"/"+m.Fact.Product], m)
+	groups := moisturesOf(d)
+	products := map[string][]ledger.MoistureTest{}
+	for _, key := range slices.Sorted(maps.Keys(groups)) {
+		product := productOf(d, groups[key][0])
+		products[product] = append(products[product], groups[key]...)
 	}
+	scored := map[string]scores{}
 	for _, m := range d.Moistures {
-		list := groups[m.Fact.Pile+"/"+m.Fact.Product]
-		if !d.In(m.At()) || len(list) < fewTests {
+		if !d.In(m.At()) {
 			continue
 		}
-		values := make([]float64, len(list))
-		at := 0
-		for i, other := range list {
-			values[i] = other.Fact.Moisture.Percent().InexactFloat64()
-			if other.Rec == m.Rec {
-				at = i
-			}
+		key := subject(m.Fact.Pile, m.Fact.Product)
+		list := groups[key]
+		if len(list) < fewTests {
+			key = "product " + productOf(d, m.Fact)
+			list = products[productOf(d, m.Fact)]
 		}
-		if z := stat.ModifiedZScores(values); math.Abs(z.Z[at]) > outOfLine {
-			found(moistureFinding(m, values[at], median(values)))
+		s, ok := scored[key]
+		if !ok {
+			s = newScores(list)
+			scored[key] = s
+		}
+		if p := percentOf(m.Fact); s.outOfLine(p) {
+			found(moistureFinding(m, p, s.middle))
 		}
 	}
+}
+
+// productOf returns the product that a test is of, or that its pile holds.
+func productOf(d *screen.Data, m ledger.MoistureTest) string {
+	if m.Pile == "" {
+		return m.Product
+	}
+	return d.Register.Pile(ledger.PileID{Yard: d.Yard, Code: m.Pile}, m.Taken).Product
+}
+
+func percentOf(m ledger.MoistureTest) float64 { return m.Moisture.Percent().InexactFloat64() }
+
+// scores are the modified z-scores of tests, by their moisture.
+type scores struct {
+	middle float64
+	of     map[float64]float64
+}
+
+// newScores returns the scores of tests, none where they are too few.
+func newScores(list []ledger.MoistureTest) scores {
+	if len(list) < fewTests {
+		return scores{}
+	}
+	values := make([]float64, len(list))
+	for i, m := range list {
+		values[i] = percentOf(m)
+	}
+	s := scores{median(values), map[float64]float64{}}
+	for i, z := range stat.ModifiedZScores(values).Z {
+		s.of[values[i]] = z
+	}
+	return s
+}
+
+func (s scores) outOfLine(p float64) bool {
+	return math.Abs(s.of[p]) > outOfLine && math.Abs(p-s.middle) > shiftInPoints
 }
 
 func moistureFinding(m screen.Row[ledger.MoistureTest], p, middle float64) screen.Finding {
@@ -72,54 +115,4 @@ func median(values []float64) float64 {
 	s := slices.Sorted(slices.Values(values))
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2
-}
-
-var (
-	densityLow = screen.Setting{Name: "rule density range from", Holds: screen.Number, Default: "1.2",
-		Meaning: "The least bulk density in t/m3 of loose stone (from memory, unverified)."}
-	densityHigh = screen.Setting{Name: "rule density range to", Holds: screen.Number, Default: "2.2",
-		Meaning: "The greatest bulk density in t/m3 of loose stone (from memory, unverified)."}
-)
-
-// density finds bulk densities outside what loose stone has, and says which slip of unit would explain one: pounds a
-// cubic foot called kilograms or tonnes, cubic yards called cubic metres (factors exact: 1 lb = 0.45359237 kg, 1 ft =
-// 0.3048 m).
-type density struct{}
-
-func (density) Info() screen.Info {
-	return screen.Info{Name: "density range", Strength: screen.Certain,
-		Meaning:  "A bulk density lies outside the range of loose stone.",
-		Benign:   "Slag, ore or light aggregate: set the range for them.",
-		Settle:   "A record with the right unit or value that replaces this one.",
-		Settings: []screen.Setting{densityLow, densityHigh}}
-}
-
-// unitSlips are factors by which a density is wrong if its unit is.
-var unitSlips = []struct {
-	factor float64
-	words  string
-}{
-	{0.764554857984, "it is per cubic yard"},
-	{1 / 0.764554857984, "it was divided by cubic yards twice"},
-	{0.01601846337396, "it is in pounds a cubic foot"},
-	{0.001, "it is in kilograms a cubic metre"},
-	{0.90718474, "it is in short tons a cubic metre"},
-}
-
-func (density) Look(d *screen.Data, found func(screen.Finding)) {
-	low, high := d.Number(densityLow), d.Number(densityHigh)
-	for _, t := range d.Densities {
-		v := t.Fact.Dry().InexactFloat64()
-		if !d.In(t.At()) || v >= low && v <= high {
-			continue
-		}
-		f := screen.Finding{Subject: t.Rec.ID(), Time: t.At(), Pile: t.Fact.Pile, Product: t.Fact.Product, Records: []string{t.Rec.ID()},
-			Seen: fmt.Sprintf("a dry bulk density of %.3f t/m3, where loose stone has %g to %g", v, low, high)}
-		for _, s := range unitSlips {
-			if w := v * s.factor; w >= low && w <= high {
-				f.Seen += fmt.Sprintf("; it would be %.3f if %s", w, s.words)
-			}
-		}
-		found(f)
-	}
 }

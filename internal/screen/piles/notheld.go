@@ -2,6 +2,7 @@ package piles
 
 import (
 	"fmt"
+	"time"
 
 	"repose/internal/screen"
 	"repose/ledger"
@@ -20,11 +21,6 @@ func (notHeld) Info() screen.Info {
 }
 
 func (notHeld) Look(d *screen.Data, found func(screen.Finding)) {
-	holders := map[string][]string{} // piles by product, at the month's start
-	for _, id := range d.Month.Piles {
-		p := d.Register.Pile(id, d.Start)
-		holders[p.Product] = append(holders[p.Product], id.Code)
-	}
 	for _, l := range d.Loads {
 		f := l.Fact
 		id := ledger.PileID{Yard: d.Yard, Code: f.Pile}
@@ -38,10 +34,24 @@ func (notHeld) Look(d *screen.Data, found func(screen.Finding)) {
 		x := screen.Finding{Subject: l.Rec.ID(), Time: l.At(), Pile: f.Pile, Mass: f.Net, Records: []string{l.Rec.ID()}, Instrument: f.Loader,
 			Product: f.Product, Truck: f.Truck, Customer: f.Customer,
 			Seen: fmt.Sprintf("load %s says %s out of pile %s, which holds %s", f.Ticket, f.Product, f.Pile, holds)}
-		if piles := holders[f.Product]; len(piles) == 1 {
-			x.Effects = []screen.Effect{{Pile: f.Pile, Mass: -f.Net}, {Pile: piles[0], Mass: f.Net}}
-			x.Seen += fmt.Sprintf("; pile %s holds %s", piles[0], f.Product)
+		if pile := onlyHolder(d, f.Product, l.At()); pile != "" {
+			x.Effects = []screen.Effect{{Pile: f.Pile, Mass: -f.Net}, {Pile: pile, Mass: f.Net}}
+			x.Seen += fmt.Sprintf("; pile %s holds %s", pile, f.Product)
 		}
 		found(x)
 	}
+}
+
+// onlyHolder returns the pile that holds a product at an instant, where just one does; "" otherwise.
+func onlyHolder(d *screen.Data, product string, at time.Time) (only string) {
+	for _, id := range d.Month.Piles {
+		switch p := d.Register.Pile(id, at); {
+		case p.Product != product || p.Opened.After(at) || !p.Closed.IsZero() && !p.Closed.After(at):
+		case only != "":
+			return ""
+		default:
+			only = id.Code
+		}
+	}
+	return only
 }

@@ -14,7 +14,8 @@ var jumpTimes = screen.Setting{Name: "rule totaliser reset times", Holds: screen
 
 // reset finds totalisers that were set back, with a note or without, and movements between two readings that are many
 // times the usual: a digit that was misread. What ran between the last reading and the reset is not in the book. A
-// fall that passes the modulus by a plausible amount is a rollover and is left alone.
+// fall that passes the modulus by a plausible amount is a rollover and is left alone. After a time without readings
+// longer than any other of the belt, as much more is usual as that time is longer.
 type reset struct{}
 
 func (reset) Info() screen.Info {
@@ -25,37 +26,36 @@ func (reset) Info() screen.Info {
 		Settings: []screen.Setting{jumpTimes}}
 }
 
+// shown is what a totaliser showed.
+type shown struct {
+	at   time.Time
+	mass ledger.Mass
+	id   string // of the record; empty for one from before the rows
+}
+
 func (reset) Look(d *screen.Data, found func(screen.Finding)) {
-	usual := usualMove(d)
-	shown := map[string]screen.Row[ledger.Production]{} // the reading before, by belt
-	before := map[string]screen.Row[ledger.Production]{}
-	for _, p := range d.Production {
-		if p.Fact.IsReading {
-			if last, ok := shown[p.Fact.Belt]; ok {
-				before[p.Rec.ID()] = last
-			}
-			shown[p.Fact.Belt] = p
-		}
-	}
+	before := readingsBefore(d)
+	usual := usualMoves(d, before)
+	times := d.Number(jumpTimes)
 	for _, e := range d.Entries {
 		f, ok := e.Record.Fact.(ledger.Production)
 		if !ok || !f.IsReading || e.At().Before(d.Start) {
 			continue
 		}
-		x := screen.Finding{Subject: e.Record.ID(), Time: e.At(), Pile: f.Pile, Records: []string{e.Record.ID()}, Instrument: f.Belt}
-		last, seen := before[e.Record.ID()]
-		if seen {
-			x.Records = append(x.Records, last.Rec.ID())
+		x := screen.Finding{Subject: e.Record.ID(), Time: e.At(), Pile: f.Pile, Mass: max(movedBy(e), 0), Records: []string{e.Record.ID()}, Instrument: f.Belt}
+		last, seen := before[x.Subject]
+		if seen && last.id != "" {
+			x.Records = append(x.Records, last.id)
 		}
-		moved := intoPiles(e)
-		switch {
-		case e.Flags&(ledger.FlagReset|ledger.FlagUnexplainedFall) != 0 && seen:
-			x.Mass = moved
-			x.Seen = fmt.Sprintf("belt %s showed %v at %s and %v at %s: it was set back, and what ran before that is not known", f.Belt,
-				last.Fact.Reading, d.Clock(last.At()), f.Reading, d.Clock(e.At()))
-		case usual[f.Belt] > 0 && float64(moved) > d.Number(jumpTimes)*float64(usual[f.Belt]):
-			x.Mass = moved
-			x.Seen = fmt.Sprintf("belt %s moved by %v up to %s, where the usual is %v between two readings", f.Belt, moved, d.Clock(e.At()), usual[f.Belt])
+		switch u := usual[f.Belt]; {
+		case e.Flags&(ledger.FlagReset|ledger.FlagUnexplainedFall) != 0:
+			x.Seen = fmt.Sprintf("belt %s showed %v at %s: it was set back, and what ran before that is not known", f.Belt, f.Reading, d.Clock(e.At()))
+			if seen {
+				x.Seen = fmt.Sprintf("belt %s showed %v at %s and %v at %s: it was set back, and what ran before that is not known", f.Belt,
+					last.mass, d.Clock(last.at), f.Reading, d.Clock(e.At()))
+			}
+		case u.mass > 0 && float64(x.Mass) > times*u.of(e.At().Sub(last.at)):
+			x.Seen = fmt.Sprintf("belt %s moved by %v up to %s, where the usual is %v between two readings", f.Belt, x.Mass, d.Clock(e.At()), u.mass)
 		default:
 			continue
 		}
@@ -63,37 +63,85 @@ func (reset) Look(d *screen.Data, found func(screen.Finding)) {
 	}
 }
 
-func intoPiles(e *ledger.Entry) (m ledger.Mass) {
-	for _, l := range e.Legs {
-		if l.To.Kind == ledger.KindPile {
-			m += l.AsIs()
+// readingsBefore returns what each reading's belt showed before it, by the ID of the reading: in the rows, and before
+// them as the book remembers.
+func readingsBefore(d *screen.Data) map[string]shown {
+	last, before := map[string]shown{}, map[string]shown{}
+	for _, p := range d.Production {
+		f := p.Fact
+		if !f.IsReading {
+			continue
 		}
+		id := p.Rec.ID()
+		if l, ok := last[f.Belt]; ok {
+			before[id] = l
+		} else if r, ok := d.Month.Opening.Readings[f.Belt]; ok && r.At.Before(p.At()) {
+			before[id] = shown{at: r.At, mass: r.Shown}
+		}
+		last[f.Belt] = shown{p.At(), f.Reading, id}
 	}
-	return m
+	return before
 }
 
-// usualMove returns the median movement of each belt's totaliser in the month, of movements above zero.
-func usualMove(d *screen.Data) map[string]ledger.Mass {
-	all := map[string][]ledger.Mass{}
-	for _, e := range d.Entries {
-		if f, ok := e.Record.Fact.(ledger.Production); ok && f.IsReading {
-			if m := intoPiles(e); m > 0 {
-				all[f.Belt] = append(all[f.Belt], m)
-			}
-		}
+// usualMove is what a belt's totaliser moves between two readings.
+type usualMove struct {
+	mass   ledger.Mass      // the median of movements above zero; 0 for too few
+	longer [2]time.Duration // the longest times between two readings, the longest first
+}
+
+// of returns what is usual after a time without a reading.
+func (u usualMove) of(gap time.Duration) float64 {
+	other := u.longer[0]
+	if gap == other {
+		other = u.longer[1]
 	}
-	usual := map[string]ledger.Mass{}
-	for belt, moves := range all {
-		if len(moves) >= fewReadings {
-			slices.Sort(moves)
-			usual[belt] = moves[len(moves)/2]
+	if other <= 0 || gap <= other {
+		return float64(u.mass)
+	}
+	return float64(u.mass) * float64(gap) / float64(other)
+}
+
+// fewReadings is how many movements it takes to know the usual one.
+const fewReadings = 10
+
+// usualMoves returns what is usual of each belt in the month.
+func usualMoves(d *screen.Data, before map[string]shown) map[string]usualMove {
+	moves, usual := map[string][]ledger.Mass{}, map[string]usualMove{}
+	for _, e := range d.Entries {
+		f, ok := e.Record.Fact.(ledger.Production)
+		if !ok || !f.IsReading {
+			continue
+		}
+		m := movedBy(e)
+		last, seen := before[e.Record.ID()]
+		if m <= 0 || !seen {
+			continue
+		}
+		moves[f.Belt] = append(moves[f.Belt], m)
+		u := usual[f.Belt]
+		u.longer = longest(u.longer, e.At().Sub(last.at))
+		usual[f.Belt] = u
+	}
+	for belt, u := range usual {
+		if list := moves[belt]; len(list) >= fewReadings {
+			slices.Sort(list)
+			u.mass = list[len(list)/2]
+			usual[belt] = u
 		}
 	}
 	return usual
 }
 
-// fewReadings is how many movements it takes to know the usual one.
-const fewReadings = 10
+// longest puts a time among the two longest.
+func longest(two [2]time.Duration, t time.Duration) [2]time.Duration {
+	switch {
+	case t > two[0]:
+		return [2]time.Duration{t, two[0]}
+	case t > two[1]:
+		return [2]time.Duration{two[0], t}
+	}
+	return two
+}
 
 // days writes a duration in whole days.
 func days(t time.Duration) int { return int(t / screen.After) }

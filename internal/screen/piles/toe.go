@@ -39,10 +39,15 @@ func (toe) Look(d *screen.Data, found func(screen.Finding)) {
 			continue
 		}
 		area := c.Survey.ToeAreaM2.Decimal.InexactFloat64()
-		found(screen.Finding{Subject: c.Record.ID(), Time: c.Survey.End, Pile: id.Code, Product: c.Product, Records: []string{c.Record.ID()},
+		f := screen.Finding{Subject: c.Record.ID(), Time: c.Survey.End, Pile: id.Code, Product: c.Product, Records: []string{c.Record.ID()},
 			Seen: fmt.Sprintf("the toe area of pile %s is %.0f m2 in survey %s and %.0f m2 in survey %s; for their volumes that is %+.0f %%. "+
 				"Were the pile round, 0.1 m of toe line is %.0f m2 of it", id.Code, before.ToeAreaM2.Decimal.InexactFloat64(), before.Survey, area,
-				c.Survey.Survey, percentOfOne*(now/then-1), math.Sqrt(4*math.Pi*area)*tenthOfMetre)})
+				c.Survey.Survey, percentOfOne*(now/then-1), math.Sqrt(4*math.Pi*area)*tenthOfMetre)}
+		if v := c.Survey.NetM3().InexactFloat64(); v > 0 && c.HasDensity {
+			layer := ledger.Mass(math.RoundToEven(float64(c.Found.Solids)*area*tenthOfMetre/v/float64(ledger.Tonne))) * ledger.Tonne
+			f.Seen += fmt.Sprintf("; were it 0.1 m too low, %v of solids", layer)
+		}
+		found(f)
 	}
 }
 
