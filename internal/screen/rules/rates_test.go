@@ -76,7 +76,7 @@ var everyKind = []seeded{
 	{fault: "wrong-truck:L1:2:3", recall: 0.9},
 	{fault: "lumped:L1:2:4", recall: 0.95},
 	{fault: "split-load:L1:2:2", recall: 0.8},
-	{fault: "old-tare:D1:2:3", recall: 0},
+	{fault: "old-tare:D1:2:3", recall: 0.85},
 	{fault: "same-tare:D1:2:4", recall: 0.95},
 	{fault: "outside-hours:L1:2:3", recall: 1},
 	{fault: "night-pickup:L1:2:3", recall: 1},
