@@ -40,7 +40,7 @@ var mayImport = map[string][]string{
 	"internal/screen/weights":    {"repose/ledger", "repose/internal/match", "repose/internal/screen", "repose/internal/stat"},
 	"internal/screen/piles":      {"repose/ledger", "repose/internal/match", "repose/internal/screen", "repose/internal/stat"},
 	"internal/screen/rules":      {"repose/internal/screen"},
-	"internal/screen/screentest": {"repose/ledger", "repose/internal/screen"},
+	"internal/screen/screentest": {"repose/ledger", "repose/internal/screen", "repose/internal/intake", "repose/internal/measure", "repose/internal/simyard"},
 	"internal/book": {"repose/ledger", "repose/internal/sqlite", "repose/internal/report", "repose/internal/measure", "repose/internal/stat",
 		"repose/internal/screen"},
 	"internal/workbook": {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},

@@ -119,12 +119,12 @@ func ModifiedZScores(x []float64) ModifiedZ {
 	if len(x) == 0 {
 		return z
 	}
-	middle := median(x)
+	middle := Median(x)
 	distances := make([]float64, len(x))
 	for i, v := range x {
 		distances[i] = math.Abs(v - middle)
 	}
-	unit := median(distances) / 0.6745
+	unit := Median(distances) / 0.6745
 	if unit == 0 {
 		z.MeanDeviation = true
 		unit = 1.253314 * mean(distances)
@@ -137,7 +137,11 @@ func ModifiedZScores(x []float64) ModifiedZ {
 	return z
 }
 
-func median(x []float64) float64 {
+// Median returns the middle of values, or the mean of the two middle ones. It leaves x as it is; of no values it is NaN.
+func Median(x []float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
 	s := slices.Sorted(slices.Values(x))
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2

@@ -30,7 +30,7 @@ func TestGrubbs(t *testing.T) {
 func TestModifiedZ(t *testing.T) {
 	z := ModifiedZScores(published(t, "URA"))
 	shownAll(t, "M", z.Z, "-1.3965 -1.2473 -0.7999 -0.3728 0.3728 0.3932 0.5491 29.9627")
-	shown(t, "median", median(published(t, "URA")), "201.3700")
+	shown(t, "median", Median(published(t, "URA")), "201.3700")
 	if z.MeanDeviation {
 		t.Error("fell back to the mean deviation")
 	}

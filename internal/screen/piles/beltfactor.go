@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 	"repose/ledger"
 )
 
@@ -80,12 +81,12 @@ func beltFinding(d *screen.Data, belt string, list []share, found func(screen.Fi
 		values[i] = s.missing
 		made += s.made
 	}
-	middle := median(values)
+	middle := stat.Median(values)
 	for i, v := range values {
 		values[i] = math.Abs(v - middle)
 	}
 	const normalMAD, medianError = 1.4826, 1.2533
-	scatter := medianError * normalMAD * median(values) / math.Sqrt(float64(len(list)))
+	scatter := medianError * normalMAD * stat.Median(values) / math.Sqrt(float64(len(list)))
 	u := math.Hypot(scatter, systematic(d, belt))
 	if math.Abs(middle) <= d.Number(beltSigmas)*u {
 		return

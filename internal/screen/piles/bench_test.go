@@ -9,6 +9,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"repose/internal/screen"
+	"repose/internal/screen/screentest"
 	"repose/ledger"
 )
 
@@ -62,8 +63,8 @@ func busyYard(b *testing.B, loads int) []ledger.Record {
 
 // BenchmarkRules looks through a month of 100,000 loads, with the month before, with all rules of the package.
 func BenchmarkRules(b *testing.B) {
-	book := openBook(b, busyYard(b, 100_000), "Y", "2026-03", 2)
-	d := book.data(b, true)
+	book := screentest.Open(b, busyYard(b, 100_000), "Y", "2026-03", 2)
+	d := book.Unmatched(b)
 	b.ReportAllocs()
 	n := 0
 	for b.Loop() {
@@ -77,7 +78,7 @@ func BenchmarkRules(b *testing.B) {
 
 // BenchmarkRule looks through the same month with one rule after another.
 func BenchmarkRule(b *testing.B) {
-	d := openBook(b, busyYard(b, 100_000), "Y", "2026-03", 2).data(b, true)
+	d := screentest.Open(b, busyYard(b, 100_000), "Y", "2026-03", 2).Unmatched(b)
 	for _, r := range Rules() {
 		b.Run(r.Info().Name, func(b *testing.B) {
 			b.ReportAllocs()

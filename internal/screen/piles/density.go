@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 	"repose/ledger"
 )
 
@@ -97,5 +98,5 @@ func usualDensity(d *screen.Data, t ledger.DensityTest) float64 {
 	if len(values) < fewDensities {
 		return 0
 	}
-	return median(values)
+	return stat.Median(values)
 }

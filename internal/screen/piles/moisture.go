@@ -85,7 +85,7 @@ func newScores(list []ledger.MoistureTest) scores {
 	for i, m := range list {
 		values[i] = percentOf(m)
 	}
-	s := scores{median(values), map[float64]float64{}}
+	s := scores{stat.Median(values), map[float64]float64{}}
 	for i, z := range stat.ModifiedZScores(values).Z {
 		s.of[values[i]] = z
 	}
@@ -109,10 +109,4 @@ func moistureFinding(m screen.Row[ledger.MoistureTest], p, middle float64) scree
 		}
 	}
 	return f
-}
-
-func median(values []float64) float64 {
-	s := slices.Sorted(slices.Values(values))
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2
 }

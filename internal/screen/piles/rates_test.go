@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"repose/internal/screen"
+	"repose/internal/screen/screentest"
 	"repose/internal/simyard"
 	"repose/internal/stat"
 	"repose/ledger"
@@ -22,7 +23,7 @@ func number(all, short int) int {
 // looked runs the rules of the package over the last of some months of an invented yard.
 func looked(t *testing.T, y *simyard.Yard, months int) []screen.Exception {
 	t.Helper()
-	all, err := screen.Run(openBook(t, takeIn(t, y), "SIM", "2026-02", 1+months).data(t, true), Rules())
+	all, err := screen.Run(screentest.Open(t, screentest.TakeIn(t, y), "SIM", "2026-02", 1+months).Unmatched(t), Rules())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@
 package screentest
 
 import (
-	"slices"
 	"testing"
 	"time"
 
@@ -33,37 +32,12 @@ type Row struct {
 // among them.
 func Month(t testing.TB, month string, rows ...Row) *screen.Data {
 	t.Helper()
-	records := recordsOf(t, rows)
-	reg, err := ledger.NewRegister(records)
-	if err != nil {
-		t.Fatal(err)
-	}
 	p, err := ledger.ParsePeriod(month)
 	if err != nil {
 		t.Fatal(err)
 	}
-	zone, _ := reg.Zone(Yard)
-	state := ledger.NewState()
-	var m *ledger.Month
-	var entries []*ledger.Entry
-	for _, of := range []ledger.Period{p.Previous(), p} {
-		entries = nil
-		m, err = ledger.Derive(ledger.Input{Register: reg, Yard: Yard, Period: of, Opening: state, Records: within(records, of.Start(zone), of.End(zone))},
-			func(e *ledger.Entry) error {
-				entries = append(entries, e)
-				return nil
-			})
-		if err != nil {
-			t.Fatal(err)
-		}
-		state = m.Closing
-	}
-	d, err := screen.NewData(screen.Input{Register: reg, Month: m, Entries: entries,
-		Records: within(records, screen.Lead(p, zone), m.End().Add(screen.After))})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
+	// Without the errors of measurement: what a test writes down is meant.
+	return Open(t, recordsOf(t, rows), Yard, p.Previous().String(), 2).data(t, screen.Input{})
 }
 
 func recordsOf(t testing.TB, rows []Row) []ledger.Record {
@@ -83,7 +57,6 @@ func recordsOf(t testing.TB, rows []Row) []ledger.Record {
 		}
 		records = append(records, rec)
 	}
-	slices.SortFunc(records, func(a, b ledger.Record) int { return a.Compare(&b) })
 	return records
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"repose/internal/screen"
+	"repose/internal/screen/screentest"
 	"repose/internal/screen/weights"
 	"repose/ledger"
 )
@@ -49,11 +50,11 @@ func busyYard(t testing.TB, loads int) []ledger.Record {
 // BenchmarkRules looks through a month of 100,000 loads and as many tickets, with the month before, with all rules of the
 // package: that they have looked at nothing before, without the matching.
 func BenchmarkRules(b *testing.B) {
-	book := openBook(b, busyYard(b, 100_000), "Y", "2026-03", 2)
+	book := screentest.Open(b, busyYard(b, 100_000), "Y", "2026-03", 2)
 	b.ReportAllocs()
 	for b.Loop() {
 		b.StopTimer()
-		d := book.data(b)
+		d := book.Data(b)
 		b.StartTimer()
 		n := 0
 		for _, r := range weights.Rules() {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 )
 
 // clockOffset finds clocks that differ between a loader and a deck scale, so that somebody sets them.
@@ -81,14 +82,14 @@ const (
 func (s *days) jump() (at time.Time, before, after time.Duration) {
 	medians := make([]float64, len(s.list))
 	for i := range s.list {
-		medians[i] = median(s.list[i].x)
+		medians[i] = stat.Median(s.list[i].x)
 	}
 	middle := func(from, to int) (lag time.Duration, enough bool) {
 		pairs := 0
 		for _, one := range s.list[from:to] {
 			pairs += len(one.x)
 		}
-		return time.Duration(median(slices.Clone(medians[from:to])) * float64(time.Second)), pairs >= jumpPairs
+		return time.Duration(stat.Median(slices.Clone(medians[from:to])) * float64(time.Second)), pairs >= jumpPairs
 	}
 	for i := 1; i < len(s.list); i++ {
 		a, enough := middle(max(i-jumpDays, 0), i)

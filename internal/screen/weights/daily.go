@@ -70,7 +70,7 @@ func newBaseline(list []day, medians []float64) baseline {
 		}
 	}
 	b.target /= float64(n)
-	b.sigma, b.scale = 1.4826*median(far), 1
+	b.sigma, b.scale = 1.4826*stat.Median(far), 1
 	for i, m := range medians {
 		if math.Abs(scores[i]) <= 3.5 {
 			v := (m - b.target) / b.se(len(list[i].x))
@@ -117,7 +117,7 @@ func shiftIn(d *screen.Data, s *days, limit float64) (found shift, ok bool) {
 		if len(one.x) < dayValues {
 			continue
 		}
-		list, medians = append(list, one), append(medians, median(one.x))
+		list, medians = append(list, one), append(medians, stat.Median(one.x))
 		if one.start.Before(d.Start) {
 			before = len(list)
 		}
@@ -169,7 +169,7 @@ func (b baseline) shift(list []day, found time.Time) shift {
 	for _, one := range list {
 		all = append(all, one.x...)
 	}
-	s := shift{first: list[0].start, found: found, size: median(all) - b.target, values: len(all), before: b.values}
+	s := shift{first: list[0].start, found: found, size: stat.Median(all) - b.target, values: len(all), before: b.values}
 	s.se = math.Hypot(b.se(len(all)), b.se(b.values))
 	return s
 }

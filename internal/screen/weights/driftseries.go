@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 	"repose/ledger"
 )
 
@@ -126,7 +127,7 @@ func emptiesByDay(d *screen.Data, j *judged) map[epoch]*days {
 	}
 	usual := make([]float64, trucks)
 	for i, list := range before {
-		usual[i] = median(list)
+		usual[i] = stat.Median(list)
 	}
 	e := newEpochs(d)
 	for _, w := range all {

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"repose/internal/screen"
+	"repose/internal/screen/screentest"
 	"repose/internal/screen/weights"
 	"repose/internal/simyard"
 	"repose/ledger"
@@ -138,7 +139,7 @@ func TestTruePairs(t *testing.T) {
 func offsetMonth(t *testing.T, cfg simyard.Config, by time.Duration, faults ...string) (*screen.Data, simyard.Truth) {
 	t.Helper()
 	y := generate(t, cfg, faults...)
-	records := takeIn(t, y)
+	records := screentest.TakeIn(t, y)
 	for i := range records {
 		if f, ok := records[i].Fact.(ledger.DeckTicket); ok {
 			f.At = f.At.Add(by)

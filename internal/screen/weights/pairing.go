@@ -49,11 +49,11 @@ func (p *pairing) learn() {
 			near = append(near, x)
 		}
 	}
-	p.bias = median(near)
+	p.bias = stat.Median(near)
 	for i, x := range near {
 		near[i] = math.Abs(x - p.bias)
 	}
-	p.sd = max(1.4826*median(near), leastDeviation)
+	p.sd = max(1.4826*stat.Median(near), leastDeviation)
 }
 
 const (
@@ -131,14 +131,4 @@ func pairings(d *screen.Data) map[pairKey]*pairing {
 // wholeKilograms rounds a number of grams half away from zero to a mass of whole kilograms.
 func wholeKilograms(grams float64) ledger.Mass {
 	return ledger.Mass(math.Round(grams/float64(ledger.Kilogram))) * ledger.Kilogram
-}
-
-// median sorts what it is given; that of nothing is NaN.
-func median(x []float64) float64 {
-	n := len(x)
-	if n == 0 {
-		return math.NaN()
-	}
-	slices.Sort(x)
-	return (x[(n-1)/2] + x[n/2]) / 2
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"repose/internal/screen"
+	"repose/internal/screen/screentest"
 	"repose/internal/screen/weights"
 	"repose/internal/simyard"
 	"repose/internal/stat"
@@ -115,7 +116,7 @@ func TestSeededFaults(t *testing.T) {
 			if err != nil {
 				continue // this yard has no room for the fault; few have none
 			}
-			exceptions := found(t, screened(t, takeIn(t, invented), "SIM", "2026-02", 3))
+			exceptions := found(t, screened(t, screentest.TakeIn(t, invented), "SIM", "2026-02", 3))
 			truth := invented.Truth.Findings()
 			for _, g := range truth {
 				seeded++

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 	"repose/ledger"
 )
 
@@ -42,7 +43,7 @@ func (j *judged) findTares(d *screen.Data) {
 		if p.verdict != unlike || t.Tare <= 0 || len(before) < enoughEmpties {
 			continue
 		}
-		usual := wholeKilograms(median(before))
+		usual := wholeKilograms(stat.Median(before))
 		if x, ok := ratio(load.Net, t.Net+t.Tare-usual); ok && math.Abs(x-p.by.bias) <= p.by.limit {
 			p.verdict, p.tare = byTare, usual
 		}

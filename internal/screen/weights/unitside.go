@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"repose/internal/screen"
+	"repose/internal/stat"
 	"repose/ledger"
 )
 
@@ -48,13 +49,13 @@ func (j *judged) byTares(d *screen.Data, r unitRun) side {
 	for _, i := range r.pairs {
 		f := &d.MatchDeck[j.pairs[i].Deck].Fact
 		if before := trucks[f.Truck]; f.Tare > 0 && len(before) > 0 {
-			shifts = append(shifts, math.Log(float64(f.Tare))-median(before))
+			shifts = append(shifts, math.Log(float64(f.Tare))-stat.Median(before))
 		}
 	}
 	if len(shifts) < leastRun {
 		return neither
 	}
-	shift := median(shifts)
+	shift := stat.Median(shifts)
 	switch {
 	case math.Abs(shift+float64(r.sign)*unitRatio) < tareSlack: // the deck is as far below as the loader seems above
 		return deckSide
@@ -88,11 +89,11 @@ func (j *judged) byNets(d *screen.Data, r unitRun) side {
 		if len(before) < enoughHistory {
 			return neither
 		}
-		usual[code] = median(before)
+		usual[code] = stat.Median(before)
 		for k := range before {
 			before[k] = math.Abs(before[k] - usual[code])
 		}
-		scatter[code] = 1.4826 * median(before)
+		scatter[code] = 1.4826 * stat.Median(before)
 	}
 	sum, variance := 0.0, 0.0
 	for _, i := range r.pairs {

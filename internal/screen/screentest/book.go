@@ -1,9 +1,9 @@
-package piles
+package screentest
 
 import (
 	"context"
+	"errors"
 	"io"
-	"iter"
 	"slices"
 	"strings"
 	"testing"
@@ -16,7 +16,7 @@ import (
 	"repose/ledger"
 )
 
-// shelf keeps the records of one intake in memory.
+// shelf keeps the records of one intake in memory, and refuses what a book would ask about.
 type shelf struct{ records []ledger.Record }
 
 func (s *shelf) AddFile(_ string, r io.Reader, _ string) (sha string, isNew bool, err error) {
@@ -29,8 +29,8 @@ func (s *shelf) Append(rec *ledger.Record) (intake.Outcome, *ledger.Record, erro
 	return intake.New, nil, nil
 }
 
-// takeIn gives the tables of an invented yard to the real intake.
-func takeIn(t testing.TB, y *simyard.Yard) []ledger.Record {
+// TakeIn gives the tables of an invented yard to the real intake and returns its records in order.
+func TakeIn(t testing.TB, y *simyard.Yard) []ledger.Record {
 	t.Helper()
 	var sources []intake.Source
 	for _, f := range y.Files {
@@ -42,38 +42,46 @@ func takeIn(t testing.TB, y *simyard.Yard) []ledger.Record {
 	}
 	var s shelf
 	if _, err := intake.Run(context.Background(), files, intake.Known{}, &s, nil); err != nil {
+		var bad *intake.RowErrors
+		if errors.As(err, &bad) {
+			t.Fatalf("refused: %v", bad)
+		}
 		t.Fatal(err)
 	}
+	slices.SortFunc(s.records, func(a, b ledger.Record) int { return a.Compare(&b) })
 	return s.records
 }
 
-// derived is a book of some months of which the last is looked at.
-type derived struct {
+// Book is a book of some months, of which the last is looked at.
+type Book struct {
 	records []ledger.Record
 	reg     *ledger.Register
 	month   *ledger.Month
 	entries []*ledger.Entry
 }
 
-// openBook derives the months of a book, from an opening one on.
-func openBook(t testing.TB, records []ledger.Record, yard, opening string, months int) derived {
+// cutOff is how long after a month's end a truck may be weighed out: the default of the policy.
+const cutOff = 2 * time.Hour
+
+// Open derives the months of a book of a yard, from the first one on. It sorts the records.
+func Open(t testing.TB, records []ledger.Record, yard, first string, months int) Book {
 	t.Helper()
 	slices.SortFunc(records, func(a, b ledger.Record) int { return a.Compare(&b) })
 	reg, err := ledger.NewRegister(records)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := ledger.ParsePeriod(opening)
+	p, err := ledger.ParsePeriod(first)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := derived{records: records, reg: reg}
+	b := Book{records: records, reg: reg}
 	zone, _ := reg.Zone(yard)
 	state := ledger.NewState()
 	for range months {
 		b.entries = nil
 		b.month, err = ledger.Derive(ledger.Input{Register: reg, Yard: yard, Period: p, Opening: state,
-			Records: within(records, p.Start(zone), p.End(zone))}, func(e *ledger.Entry) error {
+			Records: within(records, p.Start(zone), p.End(zone).Add(cutOff))}, func(e *ledger.Entry) error {
 			b.entries = append(b.entries, e)
 			return nil
 		})
@@ -85,19 +93,32 @@ func openBook(t testing.TB, records []ledger.Record, yard, opening string, month
 	return b
 }
 
-// data returns what rules look at, with loads and tickets matched or not: that takes longer than all else.
-func (b derived) data(t testing.TB, unmatched bool) *screen.Data {
+// Data returns what rules look at in the last month.
+func (b Book) Data(t testing.TB) *screen.Data {
 	t.Helper()
-	d, err := screen.NewData(screen.Input{Register: b.reg, Month: b.month, Entries: b.entries, Sigma: b.sigmas(t), Unmatched: unmatched,
-		Records: within(b.records, screen.Lead(b.month.Period, b.month.Zone), b.month.End().Add(screen.After))})
+	return b.data(t, screen.Input{Sigma: b.sigmas(t)})
+}
+
+// Unmatched is Data without the matching of trucks, which takes longer than all else.
+func (b Book) Unmatched(t testing.TB) *screen.Data {
+	t.Helper()
+	return b.data(t, screen.Input{Sigma: b.sigmas(t), Unmatched: true})
+}
+
+// data fills in what every input has.
+func (b Book) data(t testing.TB, in screen.Input) *screen.Data {
+	t.Helper()
+	in.Register, in.Month, in.Entries = b.reg, b.month, b.entries
+	in.Records = within(b.records, screen.Lead(b.month.Period, b.month.Zone), b.month.End().Add(screen.After))
+	d, err := screen.NewData(in)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return d
 }
 
-// sigmas returns the standard uncertainties of the month's balances.
-func (b derived) sigmas(t testing.TB) map[string]float64 {
+// sigmas returns the standard uncertainties of the last month's balances.
+func (b Book) sigmas(t testing.TB) map[string]float64 {
 	t.Helper()
 	var balances []ledger.Balance
 	for _, c := range b.month.Comparisons {
@@ -118,14 +139,4 @@ func (b derived) sigmas(t testing.TB) map[string]float64 {
 		sigma[id] = f.Sigma
 	}
 	return sigma
-}
-
-func within(records []ledger.Record, from, until time.Time) iter.Seq2[*ledger.Record, error] {
-	return func(yield func(*ledger.Record, error) bool) {
-		for i := range records {
-			if at := records[i].At; !at.Before(from) && at.Before(until) && !yield(&records[i], nil) {
-				return
-			}
-		}
-	}
 }
