@@ -57,8 +57,13 @@ func (r *Reader) conflict(ctx context.Context, rec *ledger.Record) (OpenConflict
 	if err != nil {
 		return OpenConflict{}, err
 	}
+	return OpenConflict{Record: rec, Fact: f, Short: shortName(rec), Differences: ledger.Differences(held, &incoming)}, nil
+}
+
+// shortName names a record that a person has to type.
+func shortName(rec *ledger.Record) string {
 	sum := sha256.Sum256([]byte(rec.ID()))
-	return OpenConflict{Record: rec, Fact: f, Short: hex.EncodeToString(sum[:4]), Differences: ledger.Differences(held, &incoming)}, nil
+	return hex.EncodeToString(sum[:4])
 }
 
 // ErrConflict says that no open conflict goes by a name.

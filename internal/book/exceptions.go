@@ -42,22 +42,26 @@ func (r *Reader) Exceptions(ctx context.Context, yard string, p ledger.Period) (
 	return r.register(ctx, d)
 }
 
-// screened returns the data that rules look at, as the book knows them.
+// screened returns the data that rules look at in a period.
 func (r *Reader) screened(ctx context.Context, yard string, p ledger.Period) (*screen.Data, error) {
-	return r.dataOf(ctx, r, yard, p)
-}
-
-// dataOf returns the data that rules look at: the records that r knows, and the month as another reader has it, which
-// may know that it was sealed.
-func (r *Reader) dataOf(ctx context.Context, months *Reader, yard string, p ledger.Period) (*screen.Data, error) {
 	var entries []*ledger.Entry
-	m, err := months.Month(ctx, yard, p, func(e *ledger.Entry) error {
-		entries = append(entries, e)
-		return nil
-	})
+	m, err := r.Month(ctx, yard, p, collect(&entries))
 	if err != nil {
 		return nil, err
 	}
+	return r.dataOf(ctx, m, entries)
+}
+
+// collect keeps entries.
+func collect(into *[]*ledger.Entry) func(*ledger.Entry) error {
+	return func(e *ledger.Entry) error {
+		*into = append(*into, e)
+		return nil
+	}
+}
+
+// dataOf returns the data that rules look at: a month with its entries, and the records that r knows.
+func (r *Reader) dataOf(ctx context.Context, m *Month, entries []*ledger.Entry) (*screen.Data, error) {
 	uncertain, err := measurementErrors(m)
 	if err != nil {
 		return nil, err
@@ -67,7 +71,7 @@ func (r *Reader) dataOf(ctx context.Context, months *Reader, yard string, p ledg
 		sigma[id] = e.Sigma
 	}
 	return screen.NewData(screen.Input{Register: r.reg, Month: m.Month, Entries: entries, Sigma: sigma,
-		Records: r.view.Movements(ctx, yard, screen.Lead(p, m.Zone), m.End().Add(screen.After))})
+		Records: r.view.Movements(ctx, m.Yard.Code, screen.Lead(m.Period, m.Zone), m.End().Add(screen.After))})
 }
 
 func (r *Reader) register(ctx context.Context, d *screen.Data) ([]Exception, error) {

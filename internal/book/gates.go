@@ -2,8 +2,6 @@ package book
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -235,15 +233,15 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		}
 		switch f := rec.Fact.(type) {
 		case ledger.Waiver:
-			pending = append(pending, Pending{pendingID(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
+			pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
 		case ledger.Adjustment:
 			if !r.reg.Superseded(rec) {
-				pending = append(pending, Pending{pendingID(rec), rec, decision(f)})
+				pending = append(pending, Pending{shortName(rec), rec, decision(f)})
 			}
 		case ledger.Settlement:
 			// One that a later one has taken the place of has done what it did all the same.
 			if len(f.Wrote) > 0 && settled[f.Exception] != nil {
-				pending = append(pending, Pending{pendingID(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, strings.Join(f.Wrote, ", "))})
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, strings.Join(f.Wrote, ", "))})
 			}
 		}
 	}
@@ -257,10 +255,4 @@ func decision(a ledger.Adjustment) string {
 		what = "the book takes the survey's figure"
 	}
 	return fmt.Sprintf("%s, %s: %s", a.Survey, what, a.Reason)
-}
-
-// pendingID is short enough to type.
-func pendingID(rec *ledger.Record) string {
-	sum := sha256.Sum256([]byte(rec.ID()))
-	return hex.EncodeToString(sum[:4])
 }

@@ -14,7 +14,8 @@ import (
 
 // CloseReport returns everything that the workbook of a month shows.
 func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) (*report.Close, error) {
-	m, err := r.Month(ctx, yard, p, discard)
+	var entries []*ledger.Entry
+	m, err := r.Month(ctx, yard, p, collect(&entries))
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +41,7 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if c.Causes, err = r.causes(ctx, m.Register, yard, p); err != nil {
 		return nil, err
 	}
-	c.Screening, err = r.screening(ctx, m)
+	c.Screening, err = r.screening(ctx, m, entries)
 	return c, err
 }
 

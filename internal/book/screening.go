@@ -13,7 +13,7 @@ import (
 
 // screening looks through a month as far as the book knew when it was closed, or now. So the workbook of a closed
 // month shows the same register for ever.
-func (r *Reader) screening(ctx context.Context, m *Month) (*report.Screening, error) {
+func (r *Reader) screening(ctx context.Context, m *Month, entries []*ledger.Entry) (*report.Screening, error) {
 	known := r
 	if m.Closed {
 		var err error
@@ -21,7 +21,7 @@ func (r *Reader) screening(ctx context.Context, m *Month) (*report.Screening, er
 			return nil, err
 		}
 	}
-	d, err := known.dataOf(ctx, r, m.Yard.Code, m.Period)
+	d, err := known.dataOf(ctx, m, entries)
 	if err != nil {
 		return nil, err
 	}

@@ -1,12 +1,10 @@
 package cli
 
 import (
-	"context"
-
 	"github.com/spf13/cobra"
 
 	"repose/internal/book"
-	"repose/internal/sqlite"
+	"repose/ledger"
 )
 
 func newAccrual(a *app) *cobra.Command {
@@ -22,32 +20,13 @@ is a bias; a new one counts from a day on and changes nothing before.`,
   repose accrual 2026-10 --json`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			period := ""
-			if len(args) == 1 {
-				period = args[0]
-			}
-			return runAccrual(cmd.Context(), a, period)
+			return a.surveyed(cmd.Context(), args, func(r *book.Reader, y ledger.Yard, through ledger.Period) error {
+				x, err := r.Accrual(cmd.Context(), y.Code, through)
+				if err != nil {
+					return err
+				}
+				return a.print(r, x)
+			})
 		},
-	})
-}
-
-func runAccrual(ctx context.Context, a *app, period string) error {
-	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
-		y, err := r.Yard(a.yard)
-		if err != nil {
-			return err
-		}
-		through, err := a.through(ctx, r, y, period)
-		if err != nil {
-			return err
-		}
-		x, err := r.Accrual(ctx, y.Code, through)
-		if err != nil {
-			return err
-		}
-		if a.json {
-			return printJSON(a.Out, x)
-		}
-		return x.WriteText(a.Out, a.unit(r))
 	})
 }

@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"repose/internal/book"
+	"repose/internal/report"
 	"repose/internal/sqlite"
 	"repose/internal/term"
 )
@@ -195,6 +196,19 @@ func (a *app) explainMissing(err error) error {
 
 // closing closes the book and adds what that says to the command's error.
 func closing(store *sqlite.Book, err *error) { *err = errors.Join(*err, store.Close()) }
+
+// printed is a report that is shown on the screen or as JSON.
+type printed interface {
+	WriteText(w io.Writer, u report.Unit) error
+}
+
+// print shows a report as the command line asks for.
+func (a *app) print(r *book.Reader, x printed) error {
+	if a.json {
+		return printJSON(a.Out, x)
+	}
+	return x.WriteText(a.Out, a.unit(r))
+}
 
 // printJSON writes one document.
 func printJSON(w io.Writer, v any) error {

@@ -27,42 +27,52 @@ Exit code 3 says that an alarm is raised.`,
   repose causes 2026-10 --json`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			period := ""
-			if len(args) == 1 {
-				period = args[0]
-			}
-			return runCauses(cmd.Context(), a, period)
+			return a.surveyed(cmd.Context(), args, func(r *book.Reader, y ledger.Yard, through ledger.Period) error {
+				return runCauses(cmd.Context(), a, r, y, through)
+			})
 		},
 	})
 }
 
-func runCauses(ctx context.Context, a *app, period string) error {
+func runCauses(ctx context.Context, a *app, r *book.Reader, y ledger.Yard, through ledger.Period) error {
+	c, err := r.Causes(ctx, y.Code, through)
+	if err != nil {
+		return err
+	}
+	if err := r.JoinExceptions(ctx, y.Code, through, c); err != nil {
+		return err
+	}
+	if err := a.print(r, c); err != nil {
+		return err
+	}
+	if c.Alarm {
+		return errFound
+	}
+	return nil
+}
+
+// surveyed opens the book and hands its yard to use, with the period that the arguments name, or the last one that was
+// surveyed.
+func (a *app) surveyed(ctx context.Context, args []string, use func(*book.Reader, ledger.Yard, ledger.Period) error) error {
 	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err
 		}
-		through, err := a.through(ctx, r, y, period)
+		through, err := a.through(ctx, r, y, optional(args))
 		if err != nil {
 			return err
 		}
-		c, err := r.Causes(ctx, y.Code, through)
-		if err != nil {
-			return err
-		}
-		if err := r.JoinExceptions(ctx, y.Code, through, c); err != nil {
-			return err
-		}
-		if a.json {
-			err = printJSON(a.Out, c)
-		} else {
-			err = c.WriteText(a.Out, a.unit(r))
-		}
-		if err == nil && c.Alarm {
-			return errFound
-		}
-		return err
+		return use(r, y, through)
 	})
+}
+
+// optional returns an argument that may be left out; "" where it was.
+func optional(args []string) string {
+	if len(args) == 0 {
+		return ""
+	}
+	return args[0]
 }
 
 // through returns the period that is asked for, or the last one that was surveyed.

@@ -50,11 +50,7 @@ Exit code 3 says that an exception is open.`,
   repose exceptions settle 2610-4KX9T2MB --how explain --reason "the pad's last three sheets were spoilt"`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			what := ""
-			if len(args) == 1 {
-				what = args[0]
-			}
-			return runExceptions(cmd.Context(), a, what, o)
+			return runExceptions(cmd.Context(), a, optional(args), o)
 		},
 	}
 	f := c.Flags()
@@ -179,12 +175,10 @@ func printExceptions(a *app, r *book.Reader, x *report.Exceptions, by string) er
 			By     string                  `json:"by"`
 			Groups []report.ExceptionGroup `json:"groups"`
 		}{report.Schema, by, x.GroupBy(by)})
-	case a.json:
-		return printJSON(a.Out, x)
 	case by != "":
 		return x.WriteGroups(a.Out, by, a.unit(r))
 	}
-	return x.WriteText(a.Out, a.unit(r))
+	return a.print(r, x)
 }
 
 func explainPile(ctx context.Context, a *app, r *book.Reader, yard, pile string, periods []ledger.Period) error {
@@ -195,11 +189,7 @@ func explainPile(ctx context.Context, a *app, r *book.Reader, yard, pile string,
 	if err != nil {
 		return err
 	}
-	if a.json {
-		err = printJSON(a.Out, c)
-	} else {
-		err = c.WriteText(a.Out, a.unit(r))
-	}
+	err = a.print(r, c)
 	if err == nil && len(c.Items)+len(c.Elsewhere) > 0 {
 		return errFound
 	}

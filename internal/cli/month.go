@@ -62,11 +62,7 @@ func runReconcile(ctx context.Context, a *app, period string) error {
 		if err != nil {
 			return err
 		}
-		if a.json {
-			err = printJSON(a.Out, rec)
-		} else {
-			err = rec.WriteText(a.Out, a.unit(r))
-		}
+		err = a.print(r, rec)
 		if err == nil && rec.Breached() {
 			return errFound
 		}
@@ -106,10 +102,6 @@ func runTotals(ctx context.Context, a *app, period, by string) error {
 		return totals.Add
 	}
 	return a.month(ctx, period, sum, func(r *book.Reader, m *book.Month) error {
-		t := totals.Report(m.Month)
-		if a.json {
-			return printJSON(a.Out, t)
-		}
-		return t.WriteText(a.Out, a.unit(r))
+		return a.print(r, totals.Report(m.Month))
 	})
 }

@@ -53,10 +53,7 @@ func runStock(ctx context.Context, a *app, atText string) error {
 		if err != nil {
 			return err
 		}
-		if a.json {
-			return printJSON(a.Out, s)
-		}
-		return s.WriteText(a.Out, a.unit(r))
+		return a.print(r, s)
 	})
 }
 
