@@ -209,6 +209,8 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readWaiver(d)
 	case KindAdjustmentRecord:
 		f = readAdjustment(d)
+	case KindReopeningRecord:
+		f = readReopening(d)
 	case KindApprovalRecord:
 		f = readApproval(d)
 	case KindSourceRecord:

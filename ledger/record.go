@@ -34,6 +34,7 @@ const (
 	KindSettlementRecord // how an exception was dealt with
 	KindWaiverRecord     // what a close goes on in spite of
 	KindAdjustmentRecord // what a person decided about a survey's difference
+	KindReopeningRecord  // a closed month that a person would open again
 	KindApprovalRecord   // a second person's word on one of these
 	KindSourceRecord     // a file that was taken in
 	KindCloseRecord      // a period that was sealed
@@ -46,7 +47,7 @@ var kindNames = [...]string{
 	KindProductionRecord: "production", KindReturnRecord: "return", KindTransferRecord: "transfer",
 	KindFeedRecord: "feed", KindLoadRecord: "load", KindDeckRecord: "deck", KindCorrectionRecord: "correction", KindSurveyRecord: "survey",
 	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSettlementRecord: "settlement",
-	KindWaiverRecord: "waiver", KindAdjustmentRecord: "adjustment", KindApprovalRecord: "approval", KindSourceRecord: "source",
+	KindWaiverRecord: "waiver", KindAdjustmentRecord: "adjustment", KindReopeningRecord: "reopening", KindApprovalRecord: "approval", KindSourceRecord: "source",
 	KindCloseRecord: "close"}
 
 // String returns the kind's name, the first part of a record's ID.

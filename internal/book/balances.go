@@ -24,7 +24,7 @@ func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (
 		if through.Before(s.Close.Period) {
 			return balances, months, nil
 		}
-		sealed, pairs, err := r.sealedPast(ctx, yard, s.Close.Period)
+		sealed, pairs, err := r.sealedPast(ctx, s.Record)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -54,11 +54,11 @@ func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (
 	return balances, months, nil
 }
 
-func (r *Reader) sealedPast(ctx context.Context, yard string, p ledger.Period) ([]ledger.Balance, ledger.Pairs, error) {
+func (r *Reader) sealedPast(ctx context.Context, rec *ledger.Record) ([]ledger.Balance, ledger.Pairs, error) {
 	lines := map[string][]string{}
 	for _, kind := range []string{ledger.SealSurvey, ledger.SealStream, ledger.SealPair} {
 		var err error
-		if lines[kind], err = r.store.SealedLines(ctx, yard, p, kind); err != nil {
+		if lines[kind], err = r.store.SealedLines(ctx, rec, kind); err != nil {
 			return nil, nil, err
 		}
 	}

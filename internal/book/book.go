@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"iter"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -140,12 +141,9 @@ func (h *history) sealed(p ledger.Period) int {
 	return -1
 }
 
-// logSize returns how many records the log held when the i-th seal was made; 0 before the first.
-func (h *history) logSize(i int) int64 {
-	if i < 0 {
-		return 0
-	}
-	return h.seals[i].Close.LogSize
+// closed reports whether the close of an ID stands.
+func (h *history) closed(id string) bool {
+	return slices.ContainsFunc(h.seals, func(s sqlite.Seal) bool { return s.Record.ID() == id })
 }
 
 // ErrPeriod says that a period is not one that the book can report.
@@ -169,7 +167,7 @@ func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit f
 		return nil, fmt.Errorf("%w: %s, yard %s: its records begin in %s", ErrPeriod, p, yard, orNone(h.first))
 	}
 	if i := h.sealed(p); i >= 0 {
-		return r.sealedMonth(ctx, h, i, emit)
+		return r.sealedMonth(ctx, h.seals[i].Record, emit)
 	}
 	state, err := r.openingOf(ctx, h, p)
 	if err != nil {
@@ -194,7 +192,7 @@ func (r *Reader) openingOf(ctx context.Context, h *history, p ledger.Period) (le
 	state := ledger.NewState()
 	if len(h.seals) > 0 {
 		var err error
-		if state, err = r.store.SealedState(ctx, h.yard, h.last().Period); err != nil {
+		if state, err = r.store.SealedState(ctx, h.seals[len(h.seals)-1].Record); err != nil {
 			return state, err
 		}
 	}
@@ -215,50 +213,49 @@ var errStop = errors.New("stop")
 
 // derive enters an open period.
 func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*ledger.Month, error) {
-	in := r.input(ctx, h, p, opening)
-	if p == h.open && len(h.seals) > 0 {
-		late := r.view.Late(ctx, h.yard, p.Start(h.zone), h.last().LogSize)
-		in.Records = concat(late, in.Records)
-	}
+	in := r.records(ctx, h, p, opening)
 	if len(h.seals) > 0 {
-		in.Entered = func(id string) (*ledger.Entry, error) { return r.view.SealedEntry(ctx, id) }
+		in.Entered = func(id string) (*ledger.Entry, error) { return r.view.SealedEntry(ctx, id, h.seals) }
 	}
 	return ledger.Derive(in, emit)
 }
 
-// input returns the input of a period without late records.
-func (r *Reader) input(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
+// records returns the input of a period: its own records and, where it is the first open one, the late ones.
+func (r *Reader) records(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
 	until := p.End(h.zone).Add(r.reg.Policies(h.yard, p.End(h.zone).Add(-1)).CutOff)
-	return ledger.Input{Register: r.reg, Yard: h.yard, Period: p, Opening: opening,
+	in := ledger.Input{Register: r.reg, Yard: h.yard, Period: p, Opening: opening,
 		Records: r.view.Movements(ctx, h.yard, p.Start(h.zone), until)}
+	if p == h.open && len(h.seals) > 0 {
+		in.Records = concat(r.view.Late(ctx, h.yard, p.Start(h.zone), h.last().LogSize), in.Records)
+	}
+	return in
 }
 
-// sealedMonth reads a closed period back: its entries as sealed, everything else as it was known when it
-// was sealed.
-func (r *Reader) sealedMonth(ctx context.Context, h *history, i int, emit func(*ledger.Entry) error) (*Month, error) {
-	seal := h.seals[i].Close
+// sealedMonth reads a month back as a close sealed it: its entries as sealed, everything else as it was known when it
+// was sealed. A close that was taken back since reads as before.
+func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(*ledger.Entry) error) (*Month, error) {
+	seal := rec.Fact.(ledger.Close)
 	then, err := readAt(ctx, r.store, seal.LogSize)
 	if err != nil {
 		return nil, err
 	}
-	opening := ledger.NewState()
-	if i > 0 {
-		if opening, err = r.store.SealedState(ctx, h.yard, h.seals[i-1].Close.Period); err != nil {
-			return nil, err
-		}
+	h, err := then.history(ctx, rec.Yard)
+	if err != nil {
+		return nil, err
 	}
-	in := then.input(ctx, h, seal.Period, opening)
-	if i > 0 {
-		in.Records = concat(then.view.Late(ctx, h.yard, seal.Period.Start(h.zone), h.logSize(i-1)), in.Records)
+	opening, err := then.openingOf(ctx, h, h.open)
+	if err != nil {
+		return nil, err
 	}
-	next, stop := iter.Pull2(r.store.SealedEntries(ctx, h.yard, seal.Period))
+	in := then.records(ctx, h, seal.Period, opening)
+	next, stop := iter.Pull2(r.store.SealedEntries(ctx, rec))
 	defer stop()
 	in.Sealed = inStep(next)
 	m, err := ledger.Derive(in, emit)
 	if err != nil {
 		return nil, fmt.Errorf("sealed period %s of yard %s: %w", seal.Period, h.yard, err)
 	}
-	return &Month{Month: m, Register: then.reg, Closed: true, Close: h.seals[i].Record}, nil
+	return &Month{Month: m, Register: then.reg, Closed: true, Close: rec}, nil
 }
 
 // inStep matches sealed entries with the records that caused them; both come in the same order.

@@ -157,7 +157,7 @@ func (r *Reader) approvalGates(ctx context.Context, m *ledger.Month) ([]ledger.P
 		case ledger.Adjustment:
 			text = fmt.Sprintf("%s decided about pile %s: %s", p.Record.By, f.Pile, p.What)
 		default:
-			continue // a waiver is a gate of its own
+			continue // a waiver is a gate of its own, and nobody has to open a month again
 		}
 		problems = append(problems, ledger.Problem{Kind: ledger.ProblemApproval, Subject: p.ID, Text: text})
 	}
@@ -213,7 +213,7 @@ type Pending struct {
 }
 
 // Pending returns what waits for a second person in a yard, in the order in which it was done: waivers, adjustments,
-// and settlements that wrote anything.
+// settlements that wrote anything, and reopenings of closes that stand.
 func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 	approved, err := r.approvals(ctx)
 	if err != nil {
@@ -223,8 +223,12 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 	if err != nil {
 		return nil, err
 	}
+	h, err := r.history(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
 	var pending []Pending
-	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord, ledger.KindAdjustmentRecord) {
+	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord, ledger.KindAdjustmentRecord, ledger.KindReopeningRecord) {
 		if err != nil {
 			return nil, err
 		}
@@ -237,6 +241,10 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		case ledger.Adjustment:
 			if !r.reg.Superseded(rec) {
 				pending = append(pending, Pending{shortName(rec), rec, decision(f)})
+			}
+		case ledger.Reopening:
+			if h.closed(f.Of) {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("open %s and every later month again, because of an %s: %s", f.Period, f.Why, f.Reason)})
 			}
 		case ledger.Settlement:
 			// One that a later one has taken the place of has done what it did all the same.

@@ -29,6 +29,10 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if m.Closed {
 		size = m.Close.Seq + 1
 		c.Seal, c.ClosedBy, c.ClosedAt = m.Close.Fact.(ledger.Close).SealSHA256, m.Close.By, m.Close.Recorded
+		c.Number = m.Close.Revision + 1
+		if c.Restates, err = r.restates(ctx, m.Close); err != nil {
+			return nil, err
+		}
 	}
 	root, err := r.store.RootAt(ctx, size)
 	if err != nil {
@@ -144,13 +148,13 @@ func (r *Reader) EntryOf(ctx context.Context, rec *ledger.Record) (*ledger.Entry
 	if rec.At.IsZero() || rec.Yard == "" {
 		return nil, nil
 	}
-	e, err := r.view.SealedEntry(ctx, rec.ID())
-	if err != nil || e != nil {
-		return e, err
-	}
 	h, err := r.history(ctx, rec.Yard)
 	if err != nil {
 		return nil, err
+	}
+	e, err := r.view.SealedEntry(ctx, rec.ID(), h.seals)
+	if err != nil || e != nil {
+		return e, err
 	}
 	p := ledger.PeriodOf(rec.At, h.zone)
 	if p.Before(h.open) {

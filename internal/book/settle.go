@@ -288,7 +288,7 @@ func (s *settler) taken(pile string, at time.Time) (*ledger.Balance, error) {
 		if seal.Close.Period.Before(ledger.PeriodOf(at, h.zone)) {
 			continue
 		}
-		balances, _, err := s.reader.sealedPast(s.ctx, s.res.Yard, seal.Close.Period)
+		balances, _, err := s.reader.sealedPast(s.ctx, seal.Record)
 		if err != nil {
 			return nil, err
 		}

@@ -67,13 +67,13 @@ func (r *Reader) balancesAt(ctx context.Context, yard string, at time.Time) (led
 	}
 	state := ledger.NewState()
 	if i > 0 {
-		if state, err = r.store.SealedState(ctx, yard, h.seals[i-1].Close.Period); err != nil {
+		if state, err = r.store.SealedState(ctx, h.seals[i-1].Record); err != nil {
 			return nil, err
 		}
 	}
 	balances = state.Balances
 	for _, s := range h.seals[i:] {
-		for e, err := range r.store.SealedEntries(ctx, yard, s.Close.Period) {
+		for e, err := range r.store.SealedEntries(ctx, s.Record) {
 			if err == nil {
 				err = emit(e)
 			}

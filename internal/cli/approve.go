@@ -17,8 +17,9 @@ func newApprove(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "approve [ID]",
 		Short: "A second person's word on what another did",
-		Long: `Without an ID it lists what waits for a second person: waivers of what stands in the way of a close, and
-settlements of exceptions that moved stone in the book. A month with something that waits cannot be closed.
+		Long: `Without an ID it lists what waits for a second person: waivers of what stands in the way of a close,
+decisions about surveys, settlements of exceptions that moved stone in the book, and closed months that somebody
+would open again. A month with something that waits cannot be closed; a wish to open one again keeps none open.
 
 With an ID it approves. Nobody approves what they did themselves. Who somebody is, is the name of the account
 that runs the program, or the one declared with --as: a label that anybody with the account can type. Give each

@@ -16,7 +16,7 @@ import (
 )
 
 func newClose(a *app) *cobra.Command {
-	var dryRun, check bool
+	var dryRun, check, compare bool
 	var waive, reason string
 	c := &cobra.Command{
 		Use:   "close PERIOD",
@@ -32,16 +32,21 @@ says so, the book takes the survey's figure.
 
 --check lists what stands in the way, with what would settle each: the list to watch in the days of a close.
 --waive lets the close go on in spite of one, with a reason; it counts once another person has approved it.
-Both are on record and in the workbook. Exit code 3 of --check says that something stands in the way.`,
+Both are on record and in the workbook. Exit code 3 of --check says that something stands in the way.
+
+--compare prints what the last close of a month that was opened again changed of the one before, and why.`,
 		Example: `  repose close 2026-10 --check
   repose close 2026-10 --waive no-survey/TEN --reason "flown on 3 November, report to come"
   repose close 2026-10 --dry-run
-  repose close 2026-10`,
+  repose close 2026-10
+  repose close 2026-10 --compare`,
 		Args: exactly(1, "a period such as 2026-10"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			switch {
-			case check && waive != "":
-				return usage(errors.New("--check and --waive: want one of the two"))
+			case check && waive != "" || compare && (check || waive != ""):
+				return usage(errors.New("--check, --waive and --compare: want one of them"))
+			case compare:
+				return runCompare(cmd.Context(), a, args[0])
 			case check:
 				return runCheck(cmd.Context(), a, args[0])
 			case waive != "" && strings.TrimSpace(reason) == "":
@@ -53,10 +58,11 @@ Both are on record and in the workbook. Exit code 3 of --check says that somethi
 		},
 	}
 	c.Flags().BoolVar(&check, "check", false, "list what stands in the way, and close nothing")
+	c.Flags().BoolVar(&compare, "compare", false, "print what the last close changed of the one before, and close nothing")
 	c.Flags().StringVar(&waive, "waive", "", "let the close go on in spite of this `ID` of --check")
 	c.Flags().StringVar(&reason, "reason", "", "why it is waived, in `words`")
 	c.Flags().BoolVar(&dryRun, "dry-run", false, "say what the close would do, and change nothing")
-	c.Flags().BoolVar(&a.json, "json", false, "print the reconciliation of the sealed month as JSON")
+	c.Flags().BoolVar(&a.json, "json", false, "print the reconciliation of the sealed month, the list or the comparison as JSON")
 	return a.ofYard(c)
 }
 

@@ -16,6 +16,8 @@ type Close struct {
 	Seal     string // SHA-256 over the sealed month, hex; empty while it is open
 	ClosedBy string
 	ClosedAt time.Time
+	Number   int    // 1 for the first close of the month, 2 for that after it was opened again; 0 while it is open
+	Restates string // why and by whom the month was opened again; empty for a first close
 
 	Reconciliation *Reconciliation
 	Causes         *Causes // of the twelve months through this one

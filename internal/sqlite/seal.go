@@ -47,8 +47,8 @@ type Sealer struct {
 	insertEntry, insertLeg *sqlite3.Stmt
 }
 
-// Seal begins to seal a period of a yard. It is ErrSealed where the book holds a close of it. Commit is
-// refused until Finish.
+// Seal begins to seal a period of a yard. It is ErrSealed where a close of it stands. Commit is refused until Finish.
+// A period that was reopened is sealed a second time: both seals stay, and the later close replaces the earlier.
 func (tx *Tx) Seal(yard string, period ledger.Period) (*Sealer, error) {
 	if err := tx.usable(); err != nil {
 		return nil, err
@@ -65,12 +65,14 @@ func (s *Sealer) start() (err error) {
 	if tx.sealer != nil {
 		return errors.New("another close is under way")
 	}
-	earlier, err := tx.book.sealOf(tx.ctx, s.yard, s.period)
+	standing, err := tx.book.Latest().Seals(tx.ctx, s.yard)
 	if err != nil {
 		return err
 	}
-	if earlier != 0 {
-		return ErrSealed
+	for _, seal := range standing {
+		if seal.Close.Period == s.period {
+			return ErrSealed
+		}
 	}
 	if s.id, err = tx.number("SELECT coalesce(max(id), 0) + 1 FROM seal"); err != nil {
 		return err
@@ -192,16 +194,20 @@ func (s *Sealer) finish(at time.Time) (*ledger.Record, error) {
 		return nil, errors.New("want the closing state before the end")
 	}
 	head := s.tx.Head()
-	rec, err := s.tx.appendOwn(s.yard, ledger.Close{Period: s.period, LogSize: head.Size, LogRoot: head.Root,
+	rec, err := ledger.NewRecord(s.yard, ledger.Close{Period: s.period, LogSize: head.Size, LogRoot: head.Root,
 		Entries: s.entries, SealSHA256: hex.EncodeToString(s.hash.Sum(nil)), At: at.UTC()})
 	if err != nil {
+		return nil, err
+	}
+	rec.Replaces = rec.Fact.Key()
+	if _, _, err := s.tx.append(&rec); err != nil { // always new: no two closes have the same log before them
 		return nil, err
 	}
 	if err := s.tx.exec("INSERT INTO seal (id, record) VALUES (?, ?)", s.id, rec.Seq); err != nil {
 		return nil, err
 	}
 	s.release()
-	return rec, nil
+	return &rec, nil
 }
 
 // appendEntry appends the line of an entry, with its line feed.

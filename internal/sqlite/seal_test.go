@@ -127,7 +127,7 @@ func derive(t *testing.T, book *sqlite.Book, p ledger.Period, opening ledger.Sta
 	start := p.Start(time.UTC)
 	in := ledger.Input{Register: reg, Yard: testYard, Period: p, Opening: opening,
 		Records: view.Movements(ctx, testYard, start, p.End(time.UTC)),
-		Entered: func(id string) (*ledger.Entry, error) { return view.SealedEntry(ctx, id) }}
+		Entered: func(id string) (*ledger.Entry, error) { return view.SealedEntry(ctx, id, sealsOf(t, view)) }}
 	if lateFrom > 0 {
 		own := in.Records
 		in.Records = func(yield func(*ledger.Record, error) bool) {
@@ -149,6 +149,15 @@ func derive(t *testing.T, book *sqlite.Book, p ledger.Period, opening ledger.Sta
 		t.Fatal(err)
 	}
 	return m, entries
+}
+
+func sealsOf(t *testing.T, view sqlite.View) []sqlite.Seal {
+	t.Helper()
+	seals, err := view.Seals(context.Background(), testYard)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return seals
 }
 
 // seal closes a month as it is derived.
@@ -202,7 +211,7 @@ func fillEveryTable(t *testing.T, path string) []closedMonth {
 	appendFacts(t, tx, "november.csv", load("4", day(time.October, 30, 9), "P2", 25), load("5", day(time.November, 7, 9), "P2", 26),
 		ledger.MoistureTest{Pile: "P2", Taken: day(time.November, 8, 1), Moisture: moisture("5.5"), Tests: 1})
 	appendFacts(t, tx, "corrections.csv", load("2", day(time.October, 3, 9), "P1", 22))
-	state, err := book.SealedState(context.Background(), testYard, month(time.October))
+	state, err := book.SealedState(context.Background(), closed[0].record)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -239,7 +248,7 @@ func TestSealedMonthsComeBack(t *testing.T) {
 			t.Errorf("seal %d: %+v, want the close %s at %d", i, seals[i], want.record.ID(), want.record.Seq)
 		}
 		var entries []*ledger.Entry
-		for e, err := range book.SealedEntries(ctx, testYard, want.month.Period) {
+		for e, err := range book.SealedEntries(ctx, want.record) {
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -253,14 +262,14 @@ func TestSealedMonthsComeBack(t *testing.T) {
 				t.Errorf("moisture of %s: %v, want %v", e.Record.ID(), e.Moisture, want.entries[j].Moisture)
 			}
 		}
-		state, err := book.SealedState(ctx, testYard, want.month.Period)
+		state, err := book.SealedState(ctx, want.record)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if d := cmp.Diff(want.month.Closing.Lines(), state.Lines()); d != "" {
 			t.Errorf("%s: closing state (-sealed +read):\n%s", want.month.Period, d)
 		}
-		lines, err := book.SealedLines(ctx, testYard, want.month.Period, "comparison")
+		lines, err := book.SealedLines(ctx, want.record, "comparison")
 		if err != nil || !slices.Equal(lines, []string{fmt.Sprintf(`{"surveys":"%d"}`, len(want.month.Comparisons))}) {
 			t.Errorf("%s: comparison lines %q, error %v", want.month.Period, lines, err)
 		}
@@ -283,18 +292,18 @@ func TestSealedEntry(t *testing.T) {
 		"load:NORTH:L1/2#2": month(time.November), // takes the first back, and enters itself
 		"load:NORTH:L1/4":   month(time.November), // late
 	} {
-		e, err := book.Latest().SealedEntry(ctx, id)
+		e, err := book.Latest().SealedEntry(ctx, id, sealsOf(t, book.Latest()))
 		if err != nil || e == nil || e.Period != want || e.Record.ID() != id {
 			t.Errorf("sealed entry of %s: %+v, error %v, want one in %s", id, e, err, want)
 		}
 	}
 	before := book.At(closed[1].record.Seq)
 	for view, id := range map[sqlite.View]string{book.Latest(): "pile:NORTH:P1", before: "load:NORTH:L1/4", book.At(3): "no ID"} {
-		if e, err := view.SealedEntry(ctx, id); e != nil || err != nil {
+		if e, err := view.SealedEntry(ctx, id, sealsOf(t, view)); e != nil || err != nil {
 			t.Errorf("sealed entry of %s: %+v, error %v, want none", id, e, err)
 		}
 	}
-	reversal, err := book.Latest().SealedEntry(ctx, "load:NORTH:L1/2#2")
+	reversal, err := book.Latest().SealedEntry(ctx, "load:NORTH:L1/2#2", sealsOf(t, book.Latest()))
 	if err != nil || len(reversal.Legs) != 2 || reversal.Flags&ledger.FlagReversal == 0 {
 		t.Errorf("the correction is sealed as %+v, error %v, want a reversal of two legs", reversal, err)
 	}
@@ -310,7 +319,7 @@ func TestSealText(t *testing.T) {
 	defer book.Close()
 	for _, c := range closed {
 		var text bytes.Buffer
-		if err := book.WriteSeal(ctx, testYard, c.month.Period, &text); err != nil {
+		if err := book.WriteSeal(ctx, c.record, &text); err != nil {
 			t.Fatal(err)
 		}
 		sum := sha256.Sum256(text.Bytes())
@@ -385,10 +394,11 @@ func TestSealRefuses(t *testing.T) {
 		}
 		tx.Rollback()
 	}
-	if _, err := book.SealedState(ctx, testYard, december); !errors.Is(err, sqlite.ErrNotSealed) {
+	open := &ledger.Record{Yard: testYard, Seq: 1, Fact: ledger.Close{Period: december}}
+	if _, err := book.SealedState(ctx, open); !errors.Is(err, sqlite.ErrNotSealed) {
 		t.Errorf("state of an open month: error %v, want ErrNotSealed", err)
 	}
-	for _, err := range book.SealedEntries(ctx, testYard, december) {
+	for _, err := range book.SealedEntries(ctx, open) {
 		if !errors.Is(err, sqlite.ErrNotSealed) {
 			t.Errorf("entries of an open month: error %v, want ErrNotSealed", err)
 		}
@@ -405,5 +415,97 @@ func sealing(p ledger.Period, do func(*sqlite.Sealer) error) func(*sqlite.Tx) er
 			return nil // seen as accepted
 		}
 		return do(s)
+	}
+}
+
+// reopen has the clerk ask for a month to be opened again, and somebody approve it.
+func reopen(t *testing.T, book *sqlite.Book, rec *ledger.Record, by string, now time.Time) {
+	t.Helper()
+	tx := begin(t, book, now)
+	wish, err := ledger.NewRecord(testYard, ledger.Reopening{Period: rec.Fact.(ledger.Close).Period, Of: rec.ID(), Why: ledger.RestateError,
+		Reason: "a ticket was wrong", Decided: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := tx.Append(&wish); err != nil {
+		t.Fatal(err)
+	}
+	if n := len(sealsOf(t, book.Latest())); n != 2 {
+		t.Errorf("a wish alone leaves %d closes standing, want 2", n)
+	}
+	commit(t, tx)
+	if tx, err = book.Begin(context.Background(), by, now); err != nil {
+		t.Fatal(err)
+	}
+	word, err := ledger.NewRecord(testYard, ledger.Approval{Of: wish.ID(), Decided: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := tx.Append(&word); err != nil {
+		t.Fatal(err)
+	}
+	commit(t, tx)
+}
+
+// TestReopenedMonthIsSealedAgain takes a close back and seals the month a second time: both seals stay readable and
+// hold, a later month's close falls with it, and the book as known before reads as before.
+func TestReopenedMonthIsSealedAgain(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "a.book")
+	closed := fillEveryTable(t, path)
+	book := mustOpen(t, path, sqlite.ReadWrite)
+	defer book.Close()
+	before := closed[1].record.Seq + 1
+	reopen(t, book, closed[0].record, "controller", day(time.December, 5, 9))
+	if seals := sealsOf(t, book.Latest()); len(seals) != 0 {
+		t.Fatalf("%d closes stand after October was opened again, want none", len(seals))
+	}
+	tx := begin(t, book, day(time.December, 6, 9))
+	october, entries := derive(t, book, month(time.October), ledger.NewState(), 0)
+	again := seal(t, tx, october, entries, day(time.December, 6, 9))
+	commit(t, tx)
+	if again.ID() != "close:NORTH:2026-10#2" || again.Replaces != "2026-10" {
+		t.Errorf("the second close is %s and replaces %q", again.ID(), again.Replaces)
+	}
+	if seals := sealsOf(t, book.Latest()); len(seals) != 1 || seals[0].Record.ID() != again.ID() {
+		t.Errorf("standing closes %+v, want the second of October alone", seals)
+	}
+	if seals := sealsOf(t, book.At(before)); len(seals) != 2 || seals[0].Record.ID() != closed[0].record.ID() {
+		t.Errorf("as known before: %+v, want the first closes of October and November", seals)
+	}
+	// The load that came too late for the first close is in the second.
+	e, err := book.Latest().SealedEntry(ctx, "load:NORTH:L1/4", sealsOf(t, book.Latest()))
+	if err != nil || e == nil || e.Period != month(time.October) || e.Flags&ledger.FlagLate != 0 {
+		t.Errorf("the late load is sealed as %+v, error %v, want in October and not late", e, err)
+	}
+	for _, rec := range []*ledger.Record{closed[0].record, closed[1].record, again} {
+		var text bytes.Buffer
+		if err := book.WriteSeal(ctx, rec, &text); err != nil {
+			t.Fatal(err)
+		}
+		sum := sha256.Sum256(text.Bytes())
+		if got, want := hex.EncodeToString(sum[:]), rec.Fact.(ledger.Close).SealSHA256; got != want {
+			t.Errorf("%s: the text has SHA-256 %s, its close says %s", rec.ID(), got, want)
+		}
+	}
+	if v, err := book.Verify(ctx, nil); err != nil || !v.OK() || v.Seals != 3 {
+		t.Errorf("verification %+v, error %v, want 3 seals that hold", v, err)
+	}
+	tx = begin(t, book, day(time.December, 7, 9))
+	if _, err := tx.Seal(testYard, month(time.October)); !errors.Is(err, sqlite.ErrSealed) {
+		t.Errorf("a third close without a reopening: error %v, want ErrSealed", err)
+	}
+}
+
+// TestSelfApprovalIsFound has one person ask and approve, which the program refuses and another program might write.
+func TestSelfApprovalIsFound(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.book")
+	closed := fillEveryTable(t, path)
+	book := mustOpen(t, path, sqlite.ReadWrite)
+	defer book.Close()
+	reopen(t, book, closed[0].record, "Clerk", day(time.December, 5, 9))
+	v, err := book.Verify(context.Background(), nil)
+	if err != nil || len(v.Faults) != 1 || !strings.Contains(v.Faults[0].Text, "approves what they did themselves") {
+		t.Errorf("verification %+v, error %v, want one fault that names the approval", v, err)
 	}
 }

@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"iter"
@@ -18,53 +19,48 @@ type Seal struct {
 	Record *ledger.Record // of the close
 }
 
-// Seals returns the sealed periods of a yard in order of their months.
+// Seals returns the sealed periods of a yard that stand, in order of their months: without those that were reopened.
 func (v View) Seals(ctx context.Context, yard string) ([]Seal, error) {
-	var seals []Seal
-	for rec, err := range v.book.records(ctx, `SELECT `+recordColumns+` FROM record r
-		WHERE r.kind = (SELECT id FROM word WHERE text = ?1) AND r.yard = (SELECT id FROM word WHERE text = ?2)
-		AND r.seq < ?3 ORDER BY r.key, r.revision`, ledger.KindCloseRecord.String(), yard, v.size) {
+	var records []*ledger.Record
+	for rec, err := range v.Records(ctx, ledger.KindCloseRecord, ledger.KindReopeningRecord, ledger.KindApprovalRecord) {
 		if err != nil {
 			return nil, err
 		}
+		if rec.Yard == yard {
+			records = append(records, rec)
+		}
+	}
+	var seals []Seal
+	for _, rec := range ledger.Standing(records) {
 		seals = append(seals, Seal{rec.Yard, rec.Fact.(ledger.Close), rec})
 	}
 	return seals, nil
 }
 
-// sealOf returns the id of the seal of a period, or 0.
-func (b *Book) sealOf(ctx context.Context, yard string, period ledger.Period) (id int64, err error) {
-	err = b.each(ctx, `SELECT s.id FROM record r JOIN seal s ON s.record = r.seq
-		WHERE r.kind = (SELECT id FROM word WHERE text = ?1) AND r.yard = (SELECT id FROM word WHERE text = ?2)
-		AND r.key = ?3 ORDER BY r.revision`, []any{ledger.KindCloseRecord.String(), yard, period.String()},
-		func(s *sqlite3.Stmt) error {
-			id = s.ColumnInt64(0)
-			return nil
-		})
-	return id, err
-}
-
-// mustSealOf is sealOf with ErrNotSealed for a period that is not closed.
-func (b *Book) mustSealOf(ctx context.Context, yard string, period ledger.Period) (int64, error) {
-	id, err := b.sealOf(ctx, yard, period)
+// sealOf returns the id of the seal that a close made, or ErrNotSealed.
+func (b *Book) sealOf(ctx context.Context, rec *ledger.Record) (id int64, err error) {
+	err = b.each(ctx, "SELECT id FROM seal WHERE record = ?", []any{rec.Seq}, func(s *sqlite3.Stmt) error {
+		id = s.ColumnInt64(0)
+		return nil
+	})
 	if err == nil && id == 0 {
-		err = b.explain(ctx, fmt.Errorf("%s, yard %s: %w", period, yard, ErrNotSealed))
+		err = b.explain(ctx, fmt.Errorf("%s: %w", rec.ID(), ErrNotSealed))
 	}
 	return id, err
 }
 
-// SealedState returns the state at the end of a sealed period.
-func (b *Book) SealedState(ctx context.Context, yard string, period ledger.Period) (ledger.State, error) {
-	lines, err := b.SealedLines(ctx, yard, period, stateKind)
+// SealedState returns the state at the end of a period as a close sealed it.
+func (b *Book) SealedState(ctx context.Context, rec *ledger.Record) (ledger.State, error) {
+	lines, err := b.SealedLines(ctx, rec, stateKind)
 	if err != nil {
 		return ledger.State{}, err
 	}
 	return b.parseState(ctx, lines)
 }
 
-// SealedLines returns the lines of a kind that a sealed period holds, in order.
-func (b *Book) SealedLines(ctx context.Context, yard string, period ledger.Period, kind string) ([]string, error) {
-	id, err := b.mustSealOf(ctx, yard, period)
+// SealedLines returns the lines of a kind that a close sealed, in order.
+func (b *Book) SealedLines(ctx context.Context, rec *ledger.Record, kind string) ([]string, error) {
+	id, err := b.sealOf(ctx, rec)
 	if err != nil {
 		return nil, err
 	}
@@ -84,10 +80,10 @@ func (b *Book) sealedLines(ctx context.Context, seal int64, line func(kind, line
 	})
 }
 
-// SealedEntries returns the entries of a sealed period in order, each with its record.
-func (b *Book) SealedEntries(ctx context.Context, yard string, period ledger.Period) iter.Seq2[*ledger.Entry, error] {
+// SealedEntries returns the entries that a close sealed in order, each with its record.
+func (b *Book) SealedEntries(ctx context.Context, rec *ledger.Record) iter.Seq2[*ledger.Entry, error] {
 	return func(yield func(*ledger.Entry, error) bool) {
-		id, err := b.mustSealOf(ctx, yard, period)
+		id, err := b.sealOf(ctx, rec)
 		if err != nil {
 			yield(nil, err)
 			return
@@ -96,13 +92,19 @@ func (b *Book) SealedEntries(ctx context.Context, yard string, period ledger.Per
 	}
 }
 
-// SealedEntry returns the latest sealed entry that the record of an ID caused, or nil.
-func (v View) SealedEntry(ctx context.Context, id string) (*ledger.Entry, error) {
+// SealedEntry returns the latest entry that the record of an ID caused and one of some closes sealed, or nil.
+func (v View) SealedEntry(ctx context.Context, id string, seals []Seal) (*ledger.Entry, error) {
 	rec, err := v.book.byID(ctx, id)
 	if err != nil || rec == nil {
 		return nil, err
 	}
-	for e, err := range v.book.entries(ctx, selectEntries+"WHERE e.record = ? AND c.seq < ? ORDER BY e.seal DESC LIMIT 1", rec.Seq, v.size) {
+	closes := make([]int64, len(seals))
+	for i, s := range seals {
+		closes[i] = s.Record.Seq
+	}
+	list, _ := json.Marshal(closes) // numbers always marshal
+	for e, err := range v.book.entries(ctx, selectEntries+`WHERE e.record = ? AND c.seq < ? AND c.seq IN (SELECT value FROM json_each(?))
+		ORDER BY e.seal DESC LIMIT 1`, rec.Seq, v.size, string(list)) {
 		return e, err
 	}
 	return nil, nil
@@ -197,10 +199,9 @@ func scanLeg(s *sqlite3.Stmt) (ledger.Leg, error) {
 	return ledger.NewLeg(from, to, amount)
 }
 
-// WriteSeal writes the text of a sealed period, whose SHA-256 is in the record of its close. [Sealer]
-// describes it.
-func (b *Book) WriteSeal(ctx context.Context, yard string, period ledger.Period, w io.Writer) error {
-	id, err := b.mustSealOf(ctx, yard, period)
+// WriteSeal writes the text that a close sealed, whose SHA-256 is in the close's record. [Sealer] describes it.
+func (b *Book) WriteSeal(ctx context.Context, rec *ledger.Record, w io.Writer) error {
+	id, err := b.sealOf(ctx, rec)
 	if err != nil {
 		return err
 	}

@@ -27,7 +27,7 @@ func (b *Book) Verify(ctx context.Context, progress func(done, total int64)) (fo
 		return Verification{}, b.explain(ctx, err)
 	}
 	defer func() { err = errors.Join(err, b.explain(ctx, rollBack(b.conn))) }()
-	v := &verifier{book: b, ctx: ctx, progress: progress}
+	v := &verifier{book: b, ctx: ctx, progress: progress, trail: map[string][]*ledger.Record{}}
 	for _, part := range []struct {
 		area  Area
 		check func() error
@@ -60,6 +60,7 @@ type verifier struct {
 	fileNames   map[string]string // by SHA-256
 	files       []*ledger.Record  // records of files
 	closes      []*ledger.Record
+	trail       map[string][]*ledger.Record // closes, reopenings and approvals of a yard, by place in the log
 	whole       bool // whether the log could be read to its end
 }
 

@@ -120,8 +120,16 @@ func (c *logCheck) check(s *sqlite3.Stmt, rec *ledger.Record, leaf merkle.Hash) 
 	switch f := rec.Fact.(type) {
 	case ledger.SourceFile:
 		c.files = append(c.files, rec)
+	case ledger.Reopening:
+		c.trail[rec.Yard] = append(c.trail[rec.Yard], rec)
+	case ledger.Approval:
+		c.trail[rec.Yard] = append(c.trail[rec.Yard], rec)
+		if err := c.checkApproval(rec, f.Of); err != nil {
+			return err
+		}
 	case ledger.Close:
-		c.closes = append(c.closes, rec)
+		c.checkReopened(rec, f.Period)
+		c.closes, c.trail[rec.Yard] = append(c.closes, rec), append(c.trail[rec.Yard], rec)
 		if root := c.tree.Root().String(); f.LogSize != rec.Seq || !c.broken && f.LogRoot != root {
 			c.fault(AreaLog, rec, "it states the head %s of %d records; the log before it has %s of %d",
 				f.LogRoot, f.LogSize, root, rec.Seq)
@@ -133,6 +141,29 @@ func (c *logCheck) check(s *sqlite3.Stmt, rec *ledger.Record, leaf merkle.Hash) 
 		}
 	}
 	return c.checkRevision(rec, key)
+}
+
+// checkReopened checks that no close of the month stood when it was closed.
+func (c *logCheck) checkReopened(rec *ledger.Record, p ledger.Period) {
+	for _, earlier := range ledger.Standing(c.trail[rec.Yard]) {
+		if earlier.Fact.(ledger.Close).Period == p {
+			c.fault(AreaLog, rec, "it closes a month that is closed already, by %s", earlier.ID())
+		}
+	}
+}
+
+// checkApproval checks that a second person approved what a first one did.
+func (c *logCheck) checkApproval(rec *ledger.Record, of string) error {
+	done, err := c.book.byID(c.ctx, of)
+	switch {
+	case err != nil && !isDamage(err):
+		return err
+	case err != nil || done == nil || done.Seq > rec.Seq:
+		c.fault(AreaLog, rec, "it approves %s, which was not on record before it", of)
+	case ledger.SamePerson(done.By, rec.By):
+		c.fault(AreaLog, rec, "%s approves what they did themselves", rec.By)
+	}
+	return nil
 }
 
 // checkRevision checks that a further record of a key says so, and comes after the one before.

@@ -29,6 +29,7 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 		{text("State"), state, {}},
 		{text("Closed at"), closedAt, {}},
 		{text("Closed by"), closedBy, {}},
+		{text("Close of this month"), d.closeNumber(), {}},
 		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
 		{text("Head of the log (RFC 6962)"), text(c.Head.Root), {}},
 		{text("SHA-256 of the seal"), seal, {}},
@@ -67,6 +68,18 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 	s.note("Whether and how a difference is entered in accounts is a matter of the applicable standards and of licensed practice.")
 	s.note("Piles are dangerous: they slide, cave in and bury people. Nothing here says that a pile is safe to climb, to stand under or to sample.")
 	s.note("Records and causes are labelled here, never people: a difference between book and survey is no evidence against anyone.")
+}
+
+// closeNumber says which close of the month this is, and why there was an earlier one.
+func (d *closeBook) closeNumber() value {
+	switch c := d.close; {
+	case !c.Closed:
+		return value{}
+	case c.Restates == "":
+		return text(strconv.Itoa(c.Number))
+	default:
+		return label(fmt.Sprintf("%d, %s", c.Number, c.Restates))
+	}
 }
 
 // openExceptions is the row that says how many exceptions nobody has settled.
