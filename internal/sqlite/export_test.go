@@ -22,3 +22,6 @@ func (b *Book) Exec(sql string) error { return b.conn.Exec(sql) }
 
 // SetBusyTimeout sets how long the book waits for other programs.
 func (b *Book) SetBusyTimeout(d time.Duration) error { return b.conn.BusyTimeout(d) }
+
+// Checksum is checksum, for tests that forge pages.
+func Checksum(content []byte) [checksumBytes]byte { return checksum(content) }

@@ -33,6 +33,7 @@ func (b *Book) Verify(ctx context.Context, progress func(done, total int64)) (fo
 		check func() error
 	}{
 		{AreaStructure, v.countSteps},
+		{AreaStructure, v.checkChecksums},
 		{AreaStructure, v.checkPages},
 		{AreaStructure, v.checkReferences},
 		{AreaStructure, v.checkSchema},
@@ -61,7 +62,7 @@ type verifier struct {
 	files       []*ledger.Record  // records of files
 	closes      []*ledger.Record
 	trail       map[string][]*ledger.Record // closes, reopenings and approvals of a yard, by place in the log
-	whole       bool // whether the log could be read to its end
+	whole       bool                        // whether the log could be read to its end
 }
 
 // stepsPerReport is how many records or parts pass between two calls of progress.
