@@ -20,6 +20,9 @@ func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (
 	if err != nil {
 		return nil, nil, err
 	}
+	if last := ledger.PeriodOf(r.at, h.zone); !r.at.IsZero() && last.Before(through) {
+		through = last
+	}
 	for _, s := range h.seals {
 		if through.Before(s.Close.Period) {
 			return balances, months, nil
@@ -28,7 +31,11 @@ func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (
 		if err != nil {
 			return nil, nil, err
 		}
-		balances = append(balances, sealed...)
+		for _, b := range sealed {
+			if r.at.IsZero() || !b.At.After(r.at) {
+				balances = append(balances, b)
+			}
+		}
 		months = append(months, measure.MonthPairs{Period: s.Close.Period, Pairs: pairs})
 	}
 	if h.open == (ledger.Period{}) {

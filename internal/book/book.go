@@ -20,7 +20,8 @@ import (
 // Reader answers questions as the book was known at one size of its log.
 type Reader struct {
 	store *sqlite.Book
-	size  int64 // of the log, as known
+	size  int64     // of the log, as known
+	at    time.Time // what happened later is left out; zero for nothing
 	view  sqlite.View
 	reg   *ledger.Register
 }
@@ -37,11 +38,19 @@ func Read(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, er
 			return nil, err
 		}
 	}
-	return readAt(ctx, store, size)
+	return readAt(ctx, store, size, time.Time{})
 }
 
-func readAt(ctx context.Context, store *sqlite.Book, size int64) (*Reader, error) {
+// Until returns a reader of the same book that leaves out what happened after an instant.
+func (r *Reader) Until(ctx context.Context, at time.Time) (*Reader, error) {
+	return readAt(ctx, r.store, r.size, at)
+}
+
+func readAt(ctx context.Context, store *sqlite.Book, size int64, at time.Time) (*Reader, error) {
 	view := store.At(size)
+	if !at.IsZero() {
+		view = view.Until(at)
+	}
 	records, err := view.Registers(ctx)
 	if err != nil {
 		return nil, err
@@ -50,11 +59,16 @@ func readAt(ctx context.Context, store *sqlite.Book, size int64) (*Reader, error
 	if err != nil {
 		return nil, err
 	}
-	return &Reader{store, size, view, reg}, nil
+	return &Reader{store, size, at, view, reg}, nil
 }
 
 // Knows reports whether a record was in the book when it was as the reader has it.
-func (r *Reader) Knows(rec *ledger.Record) bool { return rec.Seq < r.size }
+func (r *Reader) Knows(rec *ledger.Record) bool {
+	return rec.Seq < r.size && (r.at.IsZero() || !rec.At.After(r.at))
+}
+
+// cut reports whether the reader leaves out a part of a month.
+func (r *Reader) cut(end time.Time) bool { return !r.at.IsZero() && r.at.Before(end.Add(-1)) }
 
 // Register returns what was in force when.
 func (r *Reader) Register() *ledger.Register { return r.reg }
@@ -155,6 +169,7 @@ type Month struct {
 	Register *ledger.Register // as known when the period was sealed, or now
 	Closed   bool
 	Close    *ledger.Record // of the close, where Closed
+	At       time.Time      // where only what happened by then is in it: it is not closed then; else zero
 }
 
 // Month returns a period of a yard, sealed or derived, and hands every entry to emit in order.
@@ -166,8 +181,16 @@ func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit f
 	if h.first == (ledger.Period{}) || p.Before(h.first) {
 		return nil, fmt.Errorf("%w: %s, yard %s: its records begin in %s", ErrPeriod, p, yard, orNone(h.first))
 	}
+	cut := r.cut(p.End(h.zone))
+	if cut && r.at.Before(p.Start(h.zone)) {
+		return nil, fmt.Errorf("%w: nothing of %s had happened by %s", ErrPeriod, p, r.at.In(h.zone).Format(time.DateTime))
+	}
 	if i := h.sealed(p); i >= 0 {
-		return r.sealedMonth(ctx, h.seals[i].Record, emit)
+		m, err := r.sealedMonth(ctx, h.seals[i].Record, emit)
+		if err == nil && cut {
+			m.Closed, m.At = false, r.at
+		}
+		return m, err
 	}
 	state, err := r.openingOf(ctx, h, p)
 	if err != nil {
@@ -177,7 +200,11 @@ func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit f
 	if err != nil {
 		return nil, err
 	}
-	return &Month{Month: m, Register: r.reg}, nil
+	res := &Month{Month: m, Register: r.reg}
+	if cut {
+		res.At = r.at
+	}
+	return res, nil
 }
 
 func orNone(p ledger.Period) string {
@@ -235,7 +262,7 @@ func (r *Reader) records(ctx context.Context, h *history, p ledger.Period, openi
 // was sealed. A close that was taken back since reads as before.
 func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(*ledger.Entry) error) (*Month, error) {
 	seal := rec.Fact.(ledger.Close)
-	then, err := readAt(ctx, r.store, seal.LogSize)
+	then, err := readAt(ctx, r.store, seal.LogSize, r.at)
 	if err != nil {
 		return nil, err
 	}

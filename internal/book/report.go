@@ -23,7 +23,7 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if err != nil {
 		return nil, err
 	}
-	c := &report.Close{Month: m.Month, Register: m.Register, Closed: m.Closed, Reconciliation: rec,
+	c := &report.Close{Month: m.Month, Register: m.Register, Closed: m.Closed, At: m.At, Reconciliation: rec,
 		RollForward: report.RollForward(m.Register, m.Month), Entries: r.entries(ctx, yard, p)}
 	size := r.size
 	if m.Closed {
@@ -58,6 +58,10 @@ func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconcil
 	rec, err := report.NewReconciliation(m.Register, m.Month, m.Closed, uncertain)
 	if err != nil {
 		return nil, err
+	}
+	if !m.At.IsZero() { // a part of a month has no close to stand in the way of
+		rec.AsAt(m.At)
+		return rec, nil
 	}
 	var gates []Gate
 	if m.Closed { // it was closed in spite of what it holds: the waivers say why
@@ -161,7 +165,10 @@ func (r *Reader) EntryOf(ctx context.Context, rec *ledger.Record) (*ledger.Entry
 		p = h.open
 	}
 	for e, err := range r.entries(ctx, rec.Yard, p) {
-		if err != nil {
+		switch {
+		case errors.Is(err, ErrPeriod): // asked as of an instant before it
+			return nil, nil
+		case err != nil:
 			return nil, err
 		}
 		if e.Record.Seq == rec.Seq {

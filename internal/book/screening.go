@@ -17,7 +17,7 @@ func (r *Reader) screening(ctx context.Context, m *Month, entries []*ledger.Entr
 	known := r
 	if m.Closed {
 		var err error
-		if known, err = readAt(ctx, r.store, m.Close.Fact.(ledger.Close).LogSize); err != nil {
+		if known, err = readAt(ctx, r.store, m.Close.Fact.(ledger.Close).LogSize, r.at); err != nil {
 			return nil, err
 		}
 	}

@@ -35,6 +35,8 @@ type app struct {
 	as       string // the name that who runs the program declares
 	json     bool
 
+	at      string    // the instant after which what happened is left out; empty for none
+	atTime  time.Time // the same as an instant, once the book is open
 	known   string    // as of when the book is read; empty for all it knows
 	knownAt time.Time // the same as an instant, once the book is open
 }
@@ -138,11 +140,12 @@ func unknownCommand(cmd *cobra.Command, name string) error {
 // reading adds the flags of a command that reads a book.
 func (a *app) reading(c *cobra.Command) *cobra.Command {
 	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
-	return a.asKnown(a.ofYard(c))
+	return a.asOf(a.ofYard(c))
 }
 
-// asKnown adds the flag that has the book read as it was known at an instant.
-func (a *app) asKnown(c *cobra.Command) *cobra.Command {
+// asOf adds the flags that have the book read as of an instant: what had happened by then, and what was known then.
+func (a *app) asOf(c *cobra.Command) *cobra.Command {
+	c.Flags().StringVar(&a.at, "at", "", "leave out what happened after this `instant`, such as 2026-10-15, whenever it was taken in")
 	c.Flags().StringVar(&a.known, "known", "", "read the book as it was known at this `instant`, such as 2026-11-08: without what was taken in later")
 	return c
 }
@@ -183,6 +186,14 @@ func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) err
 			return err
 		}
 	}
+	if a.at != "" {
+		if a.atTime, err = parseInstant(a.at, a.zoneOf(r)); err != nil {
+			return err
+		}
+		if r, err = r.Until(ctx, a.atTime); err != nil {
+			return err
+		}
+	}
 	return use(store, r)
 }
 
@@ -202,8 +213,16 @@ type printed interface {
 	WriteText(w io.Writer, u report.Unit) error
 }
 
-// print shows a report as the command line asks for.
+// print shows a report as the command line asks for, and says where it leaves out what happened later.
 func (a *app) print(r *book.Reader, x printed) error {
+	if !a.atTime.IsZero() && !a.json {
+		fmt.Fprintf(a.Out, "What happened after %s is left out.\n", a.atTime.In(a.zoneOf(r)).Format(time.DateTime))
+	}
+	return a.show(r, x)
+}
+
+// show is print for a report that says itself of when it is.
+func (a *app) show(r *book.Reader, x printed) error {
 	if a.json {
 		return printJSON(a.Out, x)
 	}

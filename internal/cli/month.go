@@ -62,7 +62,7 @@ func runReconcile(ctx context.Context, a *app, period string) error {
 		if err != nil {
 			return err
 		}
-		err = a.print(r, rec)
+		err = a.show(r, rec)
 		if err == nil && rec.Breached() {
 			return errFound
 		}
@@ -102,6 +102,10 @@ func runTotals(ctx context.Context, a *app, period, by string) error {
 		return totals.Add
 	}
 	return a.month(ctx, period, sum, func(r *book.Reader, m *book.Month) error {
-		return a.print(r, totals.Report(m.Month))
+		t := totals.Report(m.Month)
+		if !m.At.IsZero() {
+			t.At = &m.At
+		}
+		return a.print(r, t)
 	})
 }

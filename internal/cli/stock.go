@@ -14,8 +14,7 @@ import (
 )
 
 func newStock(a *app) *cobra.Command {
-	var at string
-	c := &cobra.Command{
+	return a.reading(&cobra.Command{
 		Use:   "stock",
 		Short: "What lies in the piles at an instant",
 		Long: `Solids, water, as-is mass and moisture-adjusted mass of every pile: now, or at an instant (--at), and as
@@ -26,18 +25,13 @@ means the end of that day.`,
   repose stock --at 2026-10-31
   repose stock --at 2026-10-31 --known 2026-11-08 --json`,
 		Args: exactly(0, "none"),
-		RunE: func(cmd *cobra.Command, _ []string) error { return runStock(cmd.Context(), a, at) },
-	}
-	c.Flags().StringVar(&at, "at", "", "the `instant` at which the stock is asked for")
-	return a.reading(c)
+		RunE: func(cmd *cobra.Command, _ []string) error { return runStock(cmd.Context(), a) },
+	})
 }
 
-func runStock(ctx context.Context, a *app, atText string) error {
+func runStock(ctx context.Context, a *app) error {
 	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
-		at, err := parseInstant(atText, a.zoneOf(r))
-		if err != nil {
-			return err
-		}
+		at := a.atTime
 		if at.IsZero() {
 			at = a.now()
 		}
@@ -53,7 +47,7 @@ func runStock(ctx context.Context, a *app, atText string) error {
 		if err != nil {
 			return err
 		}
-		return a.print(r, s)
+		return a.show(r, s)
 	})
 }
 

@@ -77,7 +77,7 @@ func runTrace(ctx context.Context, a *app, name string) error {
 		}
 		records = slices.DeleteFunc(records, func(rec *ledger.Record) bool { return !r.Knows(rec) })
 		if len(records) == 0 {
-			return fmt.Errorf("%q: the book did not know it on %s", name, a.knownAt.Format(time.RFC3339))
+			return fmt.Errorf("%q: the book as asked for does not have it yet", name)
 		}
 		files, err := store.Latest().Files(ctx)
 		if err != nil {

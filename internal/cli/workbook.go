@@ -37,7 +37,7 @@ workbook of an open month says that it is a draft. The same book gives the same 
 	}
 	c.Flags().StringVarP(&out, "output", "o", "", "the `file` to write, or - for standard output")
 	c.Flags().BoolVar(&force, "force", false, "overwrite the file, with whatever was noted in it")
-	return a.asKnown(a.ofYard(c))
+	return a.asOf(a.ofYard(c))
 }
 
 func runWorkbook(ctx context.Context, a *app, period, out string, force bool) error {

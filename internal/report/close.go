@@ -12,8 +12,9 @@ type Close struct {
 	Month    *ledger.Month
 	Register *ledger.Register
 	Closed   bool
-	Head     Head   // of the log that the month rests on
-	Seal     string // SHA-256 over the sealed month, hex; empty while it is open
+	At       time.Time // where only what happened by then is in it; else zero
+	Head     Head      // of the log that the month rests on
+	Seal     string    // SHA-256 over the sealed month, hex; empty while it is open
 	ClosedBy string
 	ClosedAt time.Time
 	Number   int    // 1 for the first close of the month, 2 for that after it was opened again; 0 while it is open

@@ -14,7 +14,8 @@ type Reconciliation struct {
 	Schema   int             `json:"schema"`
 	Yard     string          `json:"yard"`
 	Period   string          `json:"period"`
-	State    string          `json:"state"` // open or closed
+	State    string          `json:"state"`        // open, closed or part
+	At       *time.Time      `json:"at,omitempty"` // where only what happened by then is in it
 	Piles    []ReconcileLine `json:"piles"`
 	Total    ReconcileTotal  `json:"total"`
 	Earlier  []ReconcileLine `json:"earlier_surveys"` // surveys of the month that a later one of the pile overtook
@@ -146,6 +147,11 @@ func NewReconciliation(reg *ledger.Register, m *ledger.Month, closed bool, uncer
 	return r, nil
 }
 
+// AsAt makes it the report of the part of a month that had happened by an instant: nothing blocks its close.
+func (r *Reconciliation) AsAt(at time.Time) {
+	r.State, r.At, r.Problems = "part", &at, []Problem{}
+}
+
 // NewProblem puts a problem into the words of a report.
 func NewProblem(p ledger.Problem) Problem {
 	return Problem{Kind: p.Kind.String(), Subject: p.Subject, Text: p.Text, Blocks: p.Kind.Blocks(), ID: p.ID(), Settled: p.Kind.Settled()}
@@ -269,9 +275,17 @@ func (r *Reconciliation) Breached() bool {
 	return false
 }
 
+// state says in words how much of the month it is.
+func (r *Reconciliation) state() string {
+	if r.At != nil {
+		return "what had happened by " + r.At.In(r.zone).Format(time.DateTime)
+	}
+	return r.State
+}
+
 // WriteText writes the reconciliation for the screen in a unit of mass.
 func (r *Reconciliation) WriteText(w io.Writer, u Unit) error {
-	fmt.Fprintf(w, "Book against survey, yard %s, %s (%s), solids in %s; positive = missing\n\n", r.Yard, r.Period, r.State, u.Mass)
+	fmt.Fprintf(w, "Book against survey, yard %s, %s (%s), solids in %s; positive = missing\n\n", r.Yard, r.Period, r.state(), u.Mass)
 	t := NewTable("pile", "product", "survey ended", ">book", ">survey", ">missing", ">% book", ">since last survey", ">+/- (95 %)", "error", ">limit", "beyond limit", "decision", ">closing")
 	for _, l := range r.Piles {
 		t.Row(l.Pile, l.Product, r.clock(l.SurveyAt), u.optional(l.Book), u.optional(l.Found), u.optional(l.Shrinkage),

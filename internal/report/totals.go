@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"repose/ledger"
 )
@@ -15,6 +16,7 @@ type Totals struct {
 	Schema int           `json:"schema"`
 	Yard   string        `json:"yard"`
 	Period string        `json:"period"`
+	At     *time.Time    `json:"at,omitempty"` // where only what happened by then is in it
 	By     []string      `json:"by"`
 	Groups []TotalsGroup `json:"groups"`
 	Total  []TotalsGroup `json:"total"` // one for every movement

@@ -19,13 +19,21 @@ import (
 type View struct {
 	book *Book
 	size int64
+	at   int64 // nanoseconds; what happened later is left out
 }
 
 // At returns the book as it stood when its log held size records.
-func (b *Book) At(size int64) View { return View{b, size} }
+func (b *Book) At(size int64) View { return View{b, size, math.MaxInt64} }
 
 // Latest returns the book as it stands at each moment, with what an open transaction has appended.
-func (b *Book) Latest() View { return View{b, math.MaxInt64} }
+func (b *Book) Latest() View { return b.At(math.MaxInt64) }
+
+// Until returns the view without what happened after an instant. What has no instant, such as a policy or a decision,
+// stays.
+func (v View) Until(at time.Time) View {
+	v.at = nanos(at)
+	return v
+}
 
 // recordColumns is what scan reads, in its order.
 const recordColumns = "r.seq, r.kind, r.yard, r.revision, r.source, r.row, r.body"
@@ -104,7 +112,7 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	for rec, err := range v.book.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
 			SELECT seq FROM record WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value)
 			UNION SELECT seq FROM record INDEXED BY record_by_replaced WHERE replaces IS NOT NULL)
-		AND r.seq < ?2 ORDER BY r.seq`, kinds, v.size) {
+		AND r.seq < ?2 AND (r.at IS NULL OR r.at <= ?3) ORDER BY r.seq`, kinds, v.size, v.at) {
 		if err != nil {
 			return nil, err
 		}
@@ -117,14 +125,14 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 // ledger.Record.Compare.
 func (v View) Movements(ctx context.Context, yard string, from, until time.Time) iter.Seq2[*ledger.Record, error] {
 	return inOrder(v.book.records(ctx, `SELECT `+recordColumns+` FROM record r INDEXED BY record_by_instant
-		WHERE r.yard = (SELECT id FROM word WHERE text = ?1) AND r.at >= ?2 AND r.at < ?3 AND r.seq < ?4
-		ORDER BY r.at`, yard, nanos(from), nanos(until), v.size))
+		WHERE r.yard = (SELECT id FROM word WHERE text = ?1) AND r.at >= ?2 AND r.at < ?3 AND r.at <= ?5 AND r.seq < ?4
+		ORDER BY r.at`, yard, nanos(from), nanos(until), v.size, v.at))
 }
 
 // LastInstant returns the instant of the last record of a yard that has one; zero where there is none.
 func (v View) LastInstant(ctx context.Context, yard string) (time.Time, error) {
 	for rec, err := range v.book.records(ctx, `SELECT `+recordColumns+` FROM record r INDEXED BY record_by_instant
-		WHERE r.yard = (SELECT id FROM word WHERE text = ?1) AND r.at IS NOT NULL AND r.seq < ?2 ORDER BY r.at DESC LIMIT 1`, yard, v.size) {
+		WHERE r.yard = (SELECT id FROM word WHERE text = ?1) AND r.at <= ?3 AND r.seq < ?2 ORDER BY r.at DESC LIMIT 1`, yard, v.size, v.at) {
 		if err != nil {
 			return time.Time{}, err
 		}
@@ -138,18 +146,18 @@ func (v View) LastInstant(ctx context.Context, yard string) (time.Time, error) {
 // before it.
 func (v View) Late(ctx context.Context, yard string, before time.Time, fromSeq int64) iter.Seq2[*ledger.Record, error] {
 	return inOrder(v.book.records(ctx, `SELECT `+recordColumns+` FROM record r NOT INDEXED
-		WHERE r.seq >= ?1 AND r.seq < ?2 AND r.yard = (SELECT id FROM word WHERE text = ?3) AND r.at < ?4
-		ORDER BY r.at`, fromSeq, v.size, yard, nanos(before)))
+		WHERE r.seq >= ?1 AND r.seq < ?2 AND r.yard = (SELECT id FROM word WHERE text = ?3) AND r.at < ?4 AND r.at <= ?5
+		ORDER BY r.at`, fromSeq, v.size, yard, nanos(before), v.at))
 }
 
 // Records returns the records of some kinds, or all records where none is named, by place in the log.
 func (v View) Records(ctx context.Context, kinds ...ledger.Kind) iter.Seq2[*ledger.Record, error] {
 	if len(kinds) == 0 {
-		return v.book.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq < ? ORDER BY r.seq`, v.size)
+		return v.book.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq < ? AND (r.at IS NULL OR r.at <= ?) ORDER BY r.seq`, v.size, v.at)
 	}
 	return v.book.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
 			SELECT seq FROM record WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value))
-		AND r.seq < ?2 ORDER BY r.seq`, kindList(kinds...), v.size)
+		AND r.seq < ?2 AND (r.at IS NULL OR r.at <= ?3) ORDER BY r.seq`, kindList(kinds...), v.size, v.at)
 }
 
 // kindList is a JSON array of the names of kinds, for json_each.

@@ -141,9 +141,12 @@ func (d *closeBook) screeningSheets() (counts, list, sequences, decks *sheet) {
 // closeProperties say what the workbook is.
 func closeProperties(c *report.Close) properties {
 	m := c.Month
-	state, made := "draft: the month is open", m.End()
-	if c.Closed {
+	state, made := draftState(c), m.End()
+	switch {
+	case c.Closed:
 		state, made = "closed", c.ClosedAt
+	case !c.At.IsZero():
+		made = c.At
 	}
 	yard := strings.TrimSpace(m.Yard.Code + " " + m.Yard.Name)
 	return properties{

@@ -19,7 +19,7 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 	state, seal := text("closed"), text(c.Seal)
 	closedAt, closedBy := text(c.ClosedAt.In(m.Zone).Format("2006-01-02 15:04:05 -07:00")), orBlank(c.ClosedBy)
 	if !c.Closed {
-		state, seal, closedAt, closedBy = text(draftState), text("none before the close"), value{}, value{}
+		state, seal, closedAt, closedBy = text(draftState(c)), text("none before the close"), value{}, value{}
 	}
 	all := computed(allOK(overall.column("result")), check(d.allChecksOK()))
 	rows := [][]value{
@@ -40,7 +40,7 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 		name: "Cover", title: "The close", count: len(rows), rows: rowsOf(rows...),
 		columns: []column{
 			{key: "what", head: "What", kind: kindText, width: 27, note: "what is stated"},
-			{key: "is", head: "Is", kind: kindAny, width: 72, alarm: []string{draftState}, note: "as it was when this workbook was written"},
+			{key: "is", head: "Is", kind: kindAny, width: 72, alarm: []string{draftState(c)}, note: "as it was when this workbook was written"},
 			{key: "see", head: "See", kind: kindText, role: roleLink, width: 20, note: "leads to the cell"},
 		},
 	})
@@ -94,7 +94,13 @@ func (d *closeBook) openExceptions() []value {
 		link("Exceptions", x.list.cell("id", 0))}
 }
 
-const draftState = "draft: the month is open"
+// draftState says why a workbook is not that of a closed month.
+func draftState(c *report.Close) string {
+	if !c.At.IsZero() {
+		return "draft: what had happened by " + c.At.In(c.Month.Zone).Format("2006-01-02 15:04:05")
+	}
+	return "draft: the month is open"
+}
 
 func (d *closeBook) allChecksOK() bool {
 	for _, c := range d.checks {
