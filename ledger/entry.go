@@ -51,10 +51,11 @@ const (
 	FlagUnexplainedFall                   // a totaliser fell, and neither modulus nor note says why
 	FlagReversal                          // takes back the entry of a record that another replaced
 	FlagUnknownPile                       // posted to suspense
+	FlagFactor                            // the belt's mass was multiplied by its factor
 )
 
 var flagNames = [...]string{"late", "moisture of product", "moisture from a later test", "moisture assumed",
-	"rollover", "reset", "first reading", "unexplained fall", "reversal", "pile unknown"}
+	"rollover", "reset", "first reading", "unexplained fall", "reversal", "pile unknown", "belt factor"}
 
 // Names lists the flags in words, in a fixed order.
 func (f Flags) Names() []string {

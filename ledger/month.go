@@ -34,6 +34,7 @@ type Month struct {
 	Period      Period
 	Policies    Policies      // in force at the end
 	Rates       []ProductRate // what the yard expects products to lose, in force at the end
+	Ratings     []BeltRating  // factors of belts, in force at the end
 	Opening     State
 	Closing     State
 	Piles       []PileID // that exist in the period or hold something, in order of code
@@ -127,6 +128,7 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
 	m.Policies = in.Register.Policies(in.Yard, b.until.Add(-1))
 	m.Rates = in.Register.rates(in.Yard, b.until.Add(-1))
+	m.Ratings = in.Register.ratings(in.Yard, b.until.Add(-1))
 	for _, id := range in.Register.Piles(in.Yard, m.Start(), b.until) {
 		b.flows(id)
 	}

@@ -188,8 +188,14 @@ func (p Policy) validate() error {
 		}
 		return nil
 	}
+	if p.Name.IsBeltFactor() {
+		if _, err := ParseFactor(p.Value); err != nil {
+			return fmt.Errorf("policy %s: value %w", p.Name, err)
+		}
+		return nil
+	}
 	if !slices.Contains(policyNames, p.Name) {
-		return fmt.Errorf("policy %q: want one of %s, a setting of a rule such as rule near twin minutes, or a rate such as expected shrinkage 20mm", p.Name, joinNames(policyNames))
+		return fmt.Errorf("policy %q: want one of %s, a setting of a rule such as rule near twin minutes, a rate such as expected shrinkage 20mm, or a factor such as belt factor B1", p.Name, joinNames(policyNames))
 	}
 	return p.apply(new(Policies))
 }

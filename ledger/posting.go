@@ -189,6 +189,10 @@ func (p *poster) production(e *Entry, f Production) error {
 	if made == 0 {
 		return nil
 	}
+	made, err := p.rerate(e, f.Belt, made)
+	if err != nil {
+		return err
+	}
 	return p.move(e, f.Pile, made, func(pile Account) (from, to Account) { return p.account(KindProduction, f.Belt), pile })
 }
 

@@ -36,6 +36,12 @@ func (m *Month) SealLines() []SealLine {
 			w.text("per_cent_of", r.Of.String())
 		})})
 	}
+	for _, b := range m.Ratings {
+		lines = append(lines, SealLine{SealPolicy, sealLine(func(w *fieldWriter) {
+			w.text("factor_of", b.Belt)
+			w.decimal("factor", b.Factor)
+		})})
+	}
 	return lines
 }
 

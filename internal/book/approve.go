@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -43,7 +44,7 @@ func Approve(ctx context.Context, store *sqlite.Book, a Approving) (Pending, err
 		if p.ID != a.ID {
 			continue
 		}
-		if err := r.maySecond(p, a.By); err != nil {
+		if err := r.maySecond(ctx, p, a.By); err != nil {
 			return p, err
 		}
 		if err := put(tx, y.Code, ledger.Approval{Of: p.Record.ID(), Decided: a.Now.UTC()}); err != nil || a.DryRun {
@@ -54,14 +55,44 @@ func Approve(ctx context.Context, store *sqlite.Book, a Approving) (Pending, err
 	return Pending{}, fmt.Errorf("%q: nothing of that name waits for approval", a.ID)
 }
 
-// maySecond keeps from approving who did it, and, of an adjustment, who measured what it rests on.
-func (r *Reader) maySecond(p Pending, by string) error {
+// maySecond keeps from approving who did it, and, of an adjustment, who measured or loaded what it rests on.
+func (r *Reader) maySecond(ctx context.Context, p Pending, by string) error {
 	if ledger.SamePerson(p.Record.By, by) {
 		return fmt.Errorf("%s was done by %s: %w", p.ID, p.Record.By, ErrSelf)
 	}
 	if a, ok := p.Record.Fact.(ledger.Adjustment); ok {
-		if s, ok := r.reg.Survey(a.Survey); ok && s.Surveyor != "" && ledger.SamePerson(s.Surveyor, by) {
+		s, ok := r.reg.Survey(a.Survey)
+		if ok && s.Surveyor != "" && ledger.SamePerson(s.Surveyor, by) {
 			return fmt.Errorf("%s rests on a survey by %s: %w", p.ID, s.Surveyor, ErrSelf)
+		}
+		return r.notOperator(ctx, p, a.Pile, s.End, by)
+	}
+	return nil
+}
+
+// tagOperator is the yard's own label of who sat in the loader: a column headed "tag operator" of loads or transfers.
+const tagOperator = "operator"
+
+// notOperator keeps from approving an adjustment who loaded stone of the pile in the survey's month, where the records
+// say who that was.
+func (r *Reader) notOperator(ctx context.Context, p Pending, pile string, end time.Time, by string) error {
+	zone, _ := r.reg.Zone(p.Record.Yard)
+	month := ledger.PeriodOf(end, zone)
+	for rec, err := range r.view.Movements(ctx, p.Record.Yard, month.Start(zone), month.End(zone)) {
+		if err != nil {
+			return err
+		}
+		piles := []string{}
+		switch f := rec.Fact.(type) {
+		case ledger.Load:
+			piles = append(piles, f.Pile)
+		case ledger.Transfer:
+			piles = append(piles, f.From, f.To)
+		}
+		for _, t := range rec.Tags {
+			if slices.Contains(piles, pile) && strings.EqualFold(t.Name, tagOperator) && ledger.SamePerson(t.Value, by) {
+				return fmt.Errorf("%s rests on loads by %s, such as %s: %w", p.ID, t.Value, rec.ID(), ErrSelf)
+			}
 		}
 	}
 	return nil

@@ -154,6 +154,8 @@ func (r *Reader) approvalGates(ctx context.Context, m *ledger.Month) ([]ledger.P
 		switch f := p.Record.Fact.(type) {
 		case ledger.Settlement:
 			text = fmt.Sprintf("%s settled exception %s by %s: %s", p.Record.By, f.Exception, f.How, f.Reason)
+		case ledger.Policy, ledger.SourceFile:
+			text = fmt.Sprintf("%s: %s", p.Record.By, p.What)
 		case ledger.Adjustment:
 			text = fmt.Sprintf("%s decided about pile %s: %s", p.Record.By, f.Pile, p.What)
 		default:
@@ -203,64 +205,4 @@ func (r *Reader) approvals(ctx context.Context) (map[string]*ledger.Record, erro
 		all[rec.Fact.(ledger.Approval).Of] = rec
 	}
 	return all, nil
-}
-
-// Pending is something that one person did and another has to approve.
-type Pending struct {
-	ID     string // names it on the command line
-	Record *ledger.Record
-	What   string
-}
-
-// Pending returns what waits for a second person in a yard, in the order in which it was done: waivers, adjustments,
-// settlements that wrote anything, and reopenings of closes that stand.
-func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
-	approved, err := r.approvals(ctx)
-	if err != nil {
-		return nil, err
-	}
-	settled, err := r.settlements(ctx, yard)
-	if err != nil {
-		return nil, err
-	}
-	h, err := r.history(ctx, yard)
-	if err != nil {
-		return nil, err
-	}
-	var pending []Pending
-	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord, ledger.KindAdjustmentRecord, ledger.KindReopeningRecord) {
-		if err != nil {
-			return nil, err
-		}
-		if rec.Yard != yard || approved[rec.ID()] != nil {
-			continue
-		}
-		switch f := rec.Fact.(type) {
-		case ledger.Waiver:
-			pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
-		case ledger.Adjustment:
-			if !r.reg.Superseded(rec) {
-				pending = append(pending, Pending{shortName(rec), rec, decision(f)})
-			}
-		case ledger.Reopening:
-			if h.closed(f.Of) {
-				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("open %s and every later month again, because of an %s: %s", f.Period, f.Why, f.Reason)})
-			}
-		case ledger.Settlement:
-			// One that a later one has taken the place of has done what it did all the same.
-			if len(f.Wrote) > 0 && settled[f.Exception] != nil {
-				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, strings.Join(f.Wrote, ", "))})
-			}
-		}
-	}
-	return pending, nil
-}
-
-// decision says in words what was decided about a survey.
-func decision(a ledger.Adjustment) string {
-	what := "the book stands"
-	if a.Take {
-		what = "the book takes the survey's figure"
-	}
-	return fmt.Sprintf("%s, %s: %s", a.Survey, what, a.Reason)
 }

@@ -153,7 +153,7 @@ func policyTable() Table {
 			choice(fName, words, "", "which rule; or, for the register of exceptions, rule and what it sets"),
 			column(fValue, Required, Text, "adjust: never, always, outside; limit mass: a mass with its unit, such as 50 t; "+
 				"limit percent: a number; limit of: book, throughput; limit join: and, or, plus; cut-off hours: a number; "+
-				"survey every: a number of months, 0 for none; expected shrinkage PRODUCT: a per cent of production or load-out"),
+				"survey every: a number of months, 0 for none; expected shrinkage PRODUCT: a per cent of production or load-out; belt factor BELT: from 0.5 to 2"),
 			column(fFrom, Required, Date, "from when it holds; a date means from its start"),
 			column(fReason, Optional, Text, "why"),
 		},
@@ -181,10 +181,11 @@ func (r *row) policyName() ledger.PolicyName {
 	if n := ledger.PolicyName(strings.ToLower(written)); n.IsRuleSetting() {
 		return n
 	}
-	// A product's code keeps its case.
-	const rate = "expected shrinkage "
-	if len(written) > len(rate) && strings.EqualFold(written[:len(rate)], rate) {
-		return ledger.ExpectedShrinkage(written[len(rate):])
+	// The code of a product or of a belt keeps its case.
+	for _, named := range []func(string) ledger.PolicyName{ledger.ExpectedShrinkage, ledger.BeltFactor} {
+		if n := len(named("")); len(written) > n && strings.EqualFold(written[:n], string(named(""))) {
+			return named(written[n:])
+		}
 	}
 	return ledger.PolicyName(r.words(fName))
 }

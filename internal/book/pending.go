@@ -1,0 +1,112 @@
+package book
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"repose/ledger"
+)
+
+// Pending is something that one person did and another has to approve.
+type Pending struct {
+	ID     string // names it on the command line
+	Record *ledger.Record
+	What   string
+}
+
+// Pending returns what waits for a second person in a yard, in the order in which it was done: waivers, adjustments,
+// settlements that wrote anything, reopenings of closes that stand, factors of belts, and column maps that were changed.
+func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
+	approved, err := r.approvals(ctx)
+	if err != nil {
+		return nil, err
+	}
+	settled, err := r.settlements(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	h, err := r.history(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	changed, err := r.changedMaps(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var pending []Pending
+	for rec, err := range r.view.Records(ctx, ledger.KindSettlementRecord, ledger.KindWaiverRecord, ledger.KindAdjustmentRecord, ledger.KindReopeningRecord,
+		ledger.KindPolicyRecord, ledger.KindSourceRecord) {
+		if err != nil {
+			return nil, err
+		}
+		if rec.Yard != yard && rec.Yard != "" || approved[rec.ID()] != nil {
+			continue
+		}
+		switch f := rec.Fact.(type) {
+		case ledger.Policy:
+			if f.Name.IsBeltFactor() && !r.reg.Superseded(rec) {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("%s %s from %s: %s", f.Name, f.Value, f.From.In(h.zone).Format(time.DateOnly), orNoReason(f.Reason))})
+			}
+		case ledger.SourceFile:
+			if changed[rec.ID()] {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("column map %s is not what it was when files were first taken in with it (SHA-256 %s)", f.Name, f.SHA256)})
+			}
+		case ledger.Waiver:
+			pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
+		case ledger.Adjustment:
+			if !r.reg.Superseded(rec) {
+				pending = append(pending, Pending{shortName(rec), rec, decision(f)})
+			}
+		case ledger.Reopening:
+			if h.closed(f.Of) {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("open %s and every later month again, because of an %s: %s", f.Period, f.Why, f.Reason)})
+			}
+		case ledger.Settlement:
+			// One that a later one has taken the place of has done what it did all the same.
+			if len(f.Wrote) > 0 && settled[f.Exception] != nil {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, strings.Join(f.Wrote, ", "))})
+			}
+		}
+	}
+	return pending, nil
+}
+
+// decision says in words what was decided about a survey.
+func decision(a ledger.Adjustment) string {
+	what := "the book stands"
+	if a.Take {
+		what = "the book takes the survey's figure"
+	}
+	return fmt.Sprintf("%s, %s: %s", a.Survey, what, a.Reason)
+}
+
+// changedMaps returns the records of column maps that a file was taken in with under a name that an earlier map with
+// other content had.
+func (r *Reader) changedMaps(ctx context.Context) (map[string]bool, error) {
+	var files []*ledger.Record
+	used := map[string]bool{}
+	for rec, err := range r.view.Records(ctx, ledger.KindSourceRecord) {
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, rec)
+		used[rec.Fact.(ledger.SourceFile).Map] = true
+	}
+	names, changed := map[string]bool{}, map[string]bool{}
+	for _, rec := range files {
+		if f := rec.Fact.(ledger.SourceFile); used[f.SHA256] {
+			changed[rec.ID()] = names[f.Name]
+			names[f.Name] = true
+		}
+	}
+	return changed, nil
+}
+
+func orNoReason(s string) string {
+	if s == "" {
+		return "no reason given"
+	}
+	return s
+}
