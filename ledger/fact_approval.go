@@ -104,11 +104,7 @@ func (a Approval) fields(f *fieldWriter) {
 }
 
 func readWaiver(d *fieldReader) Fact {
-	p, err := ParsePeriod(d.text("period"))
-	if err != nil {
-		d.fail("period", err)
-	}
-	return Waiver{Period: p, Gate: d.text("gate"), Text: d.text("text"), Reason: d.text("reason"), Decided: d.time("decided")}
+	return Waiver{Period: d.period("period"), Gate: d.text("gate"), Text: d.text("text"), Reason: d.text("reason"), Decided: d.time("decided")}
 }
 
 func readAdjustment(d *fieldReader) Fact {

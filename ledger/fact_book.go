@@ -153,11 +153,7 @@ func readSourceFile(d *fieldReader) Fact {
 }
 
 func readClose(d *fieldReader) Fact {
-	p, err := ParsePeriod(d.text("period"))
-	if err != nil {
-		d.fail("period", err)
-	}
-	return Close{Period: p, LogSize: int64(d.count("log_size")), LogRoot: d.text("log_root"),
+	return Close{Period: d.period("period"), LogSize: int64(d.count("log_size")), LogRoot: d.text("log_root"),
 		Entries: d.count("entries"), SealSHA256: d.text("seal_sha256"), At: d.time("closed")}
 }
 
@@ -177,6 +173,10 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readHours(d)
 	case KindPolicyRecord:
 		f = readPolicy(d)
+	case KindCostRecord:
+		f = readCost(d)
+	case KindPriceRecord:
+		f = readPrice(d)
 	case KindOpeningRecord:
 		f = readOpening(d)
 	case KindMoistureRecord:
@@ -211,6 +211,8 @@ func readFact(k Kind, d *fieldReader) (Fact, error) {
 		f = readAdjustment(d)
 	case KindReopeningRecord:
 		f = readReopening(d)
+	case KindExportRecord:
+		f = readExport(d)
 	case KindApprovalRecord:
 		f = readApproval(d)
 	case KindSourceRecord:

@@ -68,15 +68,11 @@ func (r Reopening) fields(f *fieldWriter) {
 }
 
 func readReopening(d *fieldReader) Fact {
-	p, err := ParsePeriod(d.text("period"))
-	if err != nil {
-		d.fail("period", err)
-	}
 	why, err := ParseRestatement(d.text("why"))
 	if err != nil {
 		d.fail("why", err)
 	}
-	return Reopening{Period: p, Of: d.text("of"), Why: why, Reason: d.text("reason"), Decided: d.time("decided")}
+	return Reopening{Period: d.period("period"), Of: d.text("of"), Why: why, Reason: d.text("reason"), Decided: d.time("decided")}
 }
 
 // Standing goes through the closes, reopenings and approvals of one yard in the order of the log and returns the closes

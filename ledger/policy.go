@@ -159,7 +159,7 @@ func defaultPolicies() Policies {
 
 var policyNames = []PolicyName{PolicyAdjust, PolicyLimitMass, PolicyLimitPercent, PolicyLimitOf, PolicyLimitJoin,
 	PolicyCutOffHours, PolicySurveyEvery, PolicyUOpening, PolicyUVolume, PolicyUDensity, PolicyUBeltSystematic,
-	PolicyUBeltRandom, PolicyULoaderSystematic, PolicyULoaderRandom, PolicyUMoisture}
+	PolicyUBeltRandom, PolicyULoaderSystematic, PolicyULoaderRandom, PolicyUMoisture, ValueSharing, ValueNormal, ValueStandard}
 
 // PolicyNames returns the policies that a yard may set.
 func PolicyNames() []PolicyName { return slices.Clone(policyNames) }
@@ -187,6 +187,9 @@ func (p Policy) validate() error {
 			return fmt.Errorf("policy %s: value %w", p.Name, err)
 		}
 		return nil
+	}
+	if p.Name.IsValuation() {
+		return p.checkValuation()
 	}
 	if p.Name.IsBeltFactor() {
 		if _, err := ParseFactor(p.Value); err != nil {

@@ -23,12 +23,14 @@ const (
 	ProblemException                              // an exception of a rule that the close waits for is open
 	ProblemCertificate                            // an instrument weighed after its certificate had lapsed
 	ProblemApproval                               // a second person has yet to approve
+	ProblemValue                                  // the month's costs do not give a value
 )
 
 var problemNames = [...]string{ProblemSuspense: "suspense", ProblemNoSurvey: "no survey", ProblemNoDensity: "no density",
 	ProblemUnexplainedFall: "totaliser fell", ProblemNoProduct: "no product", ProblemConflict: "conflict",
 	ProblemNegative: "below zero", ProblemLateSurvey: "late survey",
-	ProblemException: "open exception", ProblemCertificate: "certificate lapsed", ProblemApproval: "second person"}
+	ProblemException: "open exception", ProblemCertificate: "certificate lapsed", ProblemApproval: "second person",
+	ProblemValue: "no value"}
 
 // problemSettled says what settles a problem of each kind.
 var problemSettled = [...]string{ProblemSuspense: "a row of piles for the unknown pile, or records with the right one that replace these",
@@ -41,7 +43,8 @@ var problemSettled = [...]string{ProblemSuspense: "a row of piles for the unknow
 	ProblemLateSurvey:      "nothing has to be",
 	ProblemException:       "repose exceptions settle ID",
 	ProblemCertificate:     "a row of instruments with the new certificate",
-	ProblemApproval:        "repose approve ID, by another person"}
+	ProblemApproval:        "repose approve ID, by another person",
+	ProblemValue:           "the costs, taken in; see repose value PERIOD"}
 
 // Settled says what settles a problem of the kind.
 func (k ProblemKind) Settled() string { return nameOf(problemSettled[:], int(k)) }

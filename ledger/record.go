@@ -18,6 +18,8 @@ const (
 	KindInstrumentRecord
 	KindHoursRecord
 	KindPolicyRecord
+	KindCostRecord  // what a month's stone cost
+	KindPriceRecord // what a product sells for
 	KindOpeningRecord
 	KindMoistureRecord
 	KindDensityRecord
@@ -35,6 +37,7 @@ const (
 	KindWaiverRecord     // what a close goes on in spite of
 	KindAdjustmentRecord // what a person decided about a survey's difference
 	KindReopeningRecord  // a closed month that a person would open again
+	KindExportRecord     // a journal that was given out
 	KindApprovalRecord   // a second person's word on one of these
 	KindSourceRecord     // a file that was taken in
 	KindCloseRecord      // a period that was sealed
@@ -42,12 +45,12 @@ const (
 
 var kindNames = [...]string{
 	KindYardRecord: "yard", KindProductRecord: "product", KindPileRecord: "pile",
-	KindInstrumentRecord: "instrument", KindHoursRecord: "hours", KindPolicyRecord: "policy",
+	KindInstrumentRecord: "instrument", KindHoursRecord: "hours", KindPolicyRecord: "policy", KindCostRecord: "cost", KindPriceRecord: "price",
 	KindOpeningRecord: "opening", KindMoistureRecord: "moisture", KindDensityRecord: "density",
 	KindProductionRecord: "production", KindReturnRecord: "return", KindTransferRecord: "transfer",
 	KindFeedRecord: "feed", KindLoadRecord: "load", KindDeckRecord: "deck", KindCorrectionRecord: "correction", KindSurveyRecord: "survey",
 	KindConflictRecord: "conflict", KindDecisionRecord: "decision", KindSettlementRecord: "settlement",
-	KindWaiverRecord: "waiver", KindAdjustmentRecord: "adjustment", KindReopeningRecord: "reopening", KindApprovalRecord: "approval", KindSourceRecord: "source",
+	KindWaiverRecord: "waiver", KindAdjustmentRecord: "adjustment", KindReopeningRecord: "reopening", KindExportRecord: "export", KindApprovalRecord: "approval", KindSourceRecord: "source",
 	KindCloseRecord: "close"}
 
 // String returns the kind's name, the first part of a record's ID.

@@ -26,7 +26,11 @@ var mayImport = map[string][]string{
 	"internal/term":              {"golang.org/x/term", "github.com/schollz/progressbar/v3"},
 	"internal/table":             {"golang.org/x/text", "github.com/klauspost/compress"},
 	"internal/demoyard":          {"golang.org/x/text", "github.com/xuri/excelize/v2"},
-	"internal/report":            {"repose/ledger", "github.com/shopspring/decimal"},
+	"internal/value":             {"repose/ledger", "github.com/shopspring/decimal"},
+	"internal/valuation":         {"repose/ledger", "repose/internal/value", "github.com/shopspring/decimal"},
+	"internal/audit":             {"repose/ledger", "github.com/shopspring/decimal"},
+	"internal/pack":              {"repose/ledger", "repose/internal/merkle"},
+	"internal/report":            {"repose/ledger", "repose/internal/value", "repose/internal/valuation", "github.com/shopspring/decimal"},
 	"internal/intake":            {"repose/ledger", "repose/internal/table", "github.com/shopspring/decimal", "github.com/pelletier/go-toml/v2"},
 	"internal/sqlite":            {"repose/ledger", "repose/internal/merkle", "github.com/ncruces/go-sqlite3", "github.com/klauspost/compress"},
 	"internal/stat":              {"gonum.org/v1/gonum"},
@@ -42,7 +46,7 @@ var mayImport = map[string][]string{
 	"internal/screen/rules":      {"repose/internal/screen"},
 	"internal/screen/screentest": {"repose/ledger", "repose/internal/screen", "repose/internal/intake", "repose/internal/measure", "repose/internal/simyard"},
 	"internal/book": {"repose/ledger", "repose/internal/sqlite", "repose/internal/report", "repose/internal/measure", "repose/internal/stat",
-		"repose/internal/screen"},
+		"repose/internal/screen", "repose/internal/value", "repose/internal/valuation", "repose/internal/audit", "repose/internal/pack"},
 	"internal/workbook": {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},
 	"internal/cli": {"repose/ledger", "repose/internal/book", "repose/internal/demoyard", "repose/internal/intake",
 		"repose/internal/report", "repose/internal/simyard", "repose/internal/sqlite", "repose/internal/stat/simyard",
@@ -51,7 +55,7 @@ var mayImport = map[string][]string{
 }
 
 // pure packages take their facts as arguments: no files, no network, no database, no clock.
-var pure = []string{"ledger", "internal/merkle", "internal/report"}
+var pure = []string{"ledger", "internal/merkle", "internal/report", "internal/value", "internal/valuation", "internal/audit"}
 
 var forbiddenInPure = []string{"os", "io/fs", "net", "net/http", "database/sql", "log", "log/slog", "embed", "os/exec", "path/filepath"}
 

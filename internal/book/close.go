@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"repose/internal/sqlite"
+	"repose/internal/valuation"
 	"repose/ledger"
 )
 
@@ -97,12 +98,13 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing)
 		return nil, err
 	}
 	n := 0
-	m, err := r.derive(ctx, h, c.Period, opening, func(e *ledger.Entry) error {
+	t := valuation.NewTally(r.reg, c.Period.Start(h.zone))
+	m, err := r.derive(ctx, h, c.Period, opening, tallied(t, func(e *ledger.Entry) error {
 		if n++; c.Entered != nil {
 			c.Entered(n)
 		}
 		return w.Entry(e)
-	})
+	}))
 	if err != nil {
 		return nil, err
 	}
@@ -117,8 +119,29 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing)
 			return nil, err
 		}
 	}
+	if err := r.sealValue(ctx, w, h, m, t); err != nil {
+		return nil, err
+	}
 	rec, err := w.Finish(c.Now)
 	return &Month{Month: m, Register: r.reg, Closed: true, Close: rec}, err
+}
+
+// sealValue seals what the month's stock is worth, where the yard gives costs and nobody has waived that they give no value.
+func (r *Reader) sealValue(ctx context.Context, w *sqlite.Sealer, h *history, m *ledger.Month, t *valuation.Tally) error {
+	v, err := r.value(ctx, h, m, t)
+	var unvalued *UnvaluedError
+	if errors.As(err, &unvalued) || err == nil && v == nil {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for _, line := range v.Closing().SealLines() {
+		if err := w.Line(valuation.SealKind, line); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // refuse returns a *RefusedError if anything blocks the close.

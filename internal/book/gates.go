@@ -41,7 +41,7 @@ type Gate struct {
 // waits for a second person.
 func (r *Reader) Gates(ctx context.Context, m *ledger.Month) ([]Gate, error) {
 	problems := blocking(m.Problems)
-	for _, find := range []func(context.Context, *ledger.Month) ([]ledger.Problem, error){r.conflictGates, r.exceptionGates, r.certificateGates, r.approvalGates} {
+	for _, find := range []func(context.Context, *ledger.Month) ([]ledger.Problem, error){r.conflictGates, r.exceptionGates, r.certificateGates, r.approvalGates, r.valueGates} {
 		more, err := find(ctx, m)
 		if err != nil {
 			return nil, err

@@ -79,7 +79,7 @@ func Tables() []Table {
 		yardsTable(), productsTable(), pilesTable(), instrumentsTable(), hoursTable(), policyTable(),
 		openingTable(), moisturesTable(), densitiesTable(),
 		productionTable(), loadsTable(), deckTable(), transfersTable(), feedTable(), returnsTable(),
-		surveysTable(),
+		surveysTable(), costsTable(), pricesTable(),
 	}
 	for i := range tables {
 		t := &tables[i]
@@ -99,6 +99,8 @@ func replacesNote(t *Table) string {
 		what = "the ticket, of the same " + t.build.instrument.String() + ","
 	case t.Kind == ledger.KindSurveyRecord:
 		what = "the survey number, of the same pile,"
+	case t.Kind == ledger.KindCostRecord || t.Kind == ledger.KindPriceRecord:
+		what = "the period, for the same product,"
 	case t.Kind >= ledger.KindOpeningRecord:
 		what = "the time"
 	case t.Kind == ledger.KindPileRecord:

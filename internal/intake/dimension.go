@@ -23,6 +23,8 @@ const (
 	LastDate               // the same, but a date means through that day: it is the start of the next
 	Day                    // a weekday or a date
 	Clock                  // HH:MM
+	Month                  // YYYY-MM, or a date in it
+	Money                  // a plain number of a currency, which may be negative
 	Mass                   // zero or more
 	BareMass               // a mass, or a bare number in the unit of the instrument's readings
 	Volume                 // zero or more
@@ -35,7 +37,7 @@ const (
 )
 
 var dimensionNames = [...]string{Text: "text", Code: "code", Word: "word of a list", Count: "whole number", Number: "number",
-	Time: "time", Date: "date or time", LastDate: "date or time", Day: "weekday or date", Clock: "HH:MM", Mass: "mass",
+	Time: "time", Date: "date or time", LastDate: "date or time", Day: "weekday or date", Clock: "HH:MM", Month: "month", Money: "amount of money", Mass: "mass",
 	BareMass: "mass or bare number", Volume: "volume", Area: "area", Density: "mass by volume", Moisture: "moisture",
 	Percent: "per cent", DryPercent: "per cent of dry mass", PercentPoint: "percentage points"}
 

@@ -71,6 +71,14 @@ const (
 	fClose
 	fValue
 	fReason
+	fPeriod
+	fCostCentre
+	fAmount
+	fCurrency
+	fPrice
+	fSellingCost
+	fCompletionCost
+	fPer
 	fReplaces
 	fieldCount
 )
@@ -88,7 +96,9 @@ var fieldNames = [fieldCount]string{
 	fDeduction: "deduction", fDeductionReason: "deduction reason", fBase: "base", fToeArea: "toe area",
 	fMethod: "method", fSurveyor: "surveyor", fReport: "report", fTaken: "taken", fBulkDensity: "bulk density",
 	fBasis: "basis", fU: "u", fTests: "tests", fCompaction: "compaction factor", fWeekday: "weekday", fDate: "date",
-	fDay: "day", fOpen: "open", fClose: "close", fValue: "value", fReason: "reason", fReplaces: "replaces"}
+	fDay: "day", fOpen: "open", fClose: "close", fValue: "value", fReason: "reason", fReplaces: "replaces",
+	fPeriod: "period", fCostCentre: "cost centre", fAmount: "amount", fCurrency: "currency", fPrice: "price",
+	fSellingCost: "selling cost", fCompletionCost: "completion cost", fPer: "per"}
 
 // String returns the column's name as headers write it.
 func (f field) String() string { return fieldNames[f] }

@@ -153,7 +153,7 @@ func policyTable() Table {
 			choice(fName, words, "", "which rule; or, for the register of exceptions, rule and what it sets"),
 			column(fValue, Required, Text, "adjust: never, always, outside; limit mass: a mass with its unit, such as 50 t; "+
 				"limit percent: a number; limit of: book, throughput; limit join: and, or, plus; cut-off hours: a number; "+
-				"survey every: a number of months, 0 for none; expected shrinkage PRODUCT: a per cent of production or load-out; belt factor BELT: from 0.5 to 2"),
+				"survey every: a number of months, 0 for none; expected shrinkage PRODUCT: a per cent of production or load-out; belt factor BELT: from 0.5 to 2; value ...: how stock is valued"),
 			column(fFrom, Required, Date, "from when it holds; a date means from its start"),
 			column(fReason, Optional, Text, "why"),
 		},
@@ -182,7 +182,7 @@ func (r *row) policyName() ledger.PolicyName {
 		return n
 	}
 	// The code of a product or of a belt keeps its case.
-	for _, named := range []func(string) ledger.PolicyName{ledger.ExpectedShrinkage, ledger.BeltFactor} {
+	for _, named := range []func(string) ledger.PolicyName{ledger.ExpectedShrinkage, ledger.BeltFactor, ledger.ValueByProduct} {
 		if n := len(named("")); len(written) > n && strings.EqualFold(written[:n], string(named(""))) {
 			return named(written[n:])
 		}

@@ -93,6 +93,12 @@ var tableCases = []struct{ name, file, csv, id, body string }{
 		"feed:Y1:L1/2026-08-03T10:00:00Z/B", `{"time":"2026-08-03T10:00:00Z","instrument":"L1","pile":"B","net_g":"15500000"}`},
 	{"return", "returns.csv", "time,instrument,ticket,pile,net [t]\n2026-08-03 12:00,D1,R1,A,3.2\n",
 		"return:Y1:D1/R1", `{"time":"2026-08-03T11:00:00Z","instrument":"D1","ticket":"R1","pile":"A","net_g":"3200000"}`},
+	{"cost of a product", "costs.csv", "period,product,amount,currency,note\n2026-08,20mm,48500.25,EUR,crusher 2\n",
+		"cost:Y1:2026-08/20mm/making/", `{"period":"2026-08","product":"20mm","kind":"making","amount":"48500.25","currency":"EUR","note":"crusher 2"}`},
+	{"common cost, a credit, in a month that a sheet made a date", "costs.csv", "period,kind,cost centre,amount,currency\n2026-08-01,Fixed,drill and blast,-12,EUR\n",
+		"cost:Y1:2026-08//fixed/drill and blast", `{"period":"2026-08","kind":"fixed","cost_centre":"drill and blast","amount":"-12","currency":"EUR"}`},
+	{"price", "prices.csv", "from,product,price,selling cost,per,currency\n2026-08,20mm,11.5,0.8,short ton,EUR\n",
+		"price:Y1:2026-08/20mm", `{"from":"2026-08","product":"20mm","price":"11.5","selling_cost":"0.8","completion_cost":"0","per":"short ton","currency":"EUR"}`},
 }
 
 func TestTableBecomesRecord(t *testing.T) {
@@ -137,6 +143,8 @@ func TestReplaces(t *testing.T) {
 		{"transfer without a ticket", "transfers.csv", "time,from pile,to pile,net [t],replaces\n2026-08-01 08:00,A,C,1,/2026-08-01T06:00:00Z/A/C\n", "/2026-08-01T06:00:00Z/A/C"},
 		{"feed", "feed.csv", "time,pile,net [t],replaces\n2026-08-01 08:00,A,1,2026-08-01 07:00\n", "/2026-08-01T06:00:00Z/A"},
 		{"return", "returns.csv", "time,instrument,ticket,pile,net [t],replaces\n2026-08-01 08:00,D1,8,A,1,7\n", "D1/7"},
+		{"cost", "costs.csv", "period,product,amount,currency,replaces\n2026-08,20mm,1,EUR,2026-08\n", "2026-08/20mm/making/"},
+		{"price", "prices.csv", "from,product,price,per,currency,replaces\n2026-08,20mm,1,t,EUR,2026-07/20mm\n", "2026-07/20mm"},
 		{"survey", "surveys.csv", "survey,pile,start,end,volume [m3],volume u [%],replaces\nS2,A,2026-08-01 08:00,2026-08-01 08:10,1,1,S1\n", "S1/A"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -200,7 +208,9 @@ surveys: yard?, survey, pile, start, end, volume, volume u?, deduction?, deducti
 densities: yard?, pile?, product?, taken, bulk density, moisture?, basis?, u?, tests?, method?, compaction factor?
 moistures: yard?, pile?, product?, taken, moisture, tests?, u?
 hours: yard?, weekday?, date?, day?, open?, close?
-policy: yard?, name, value, from, reason?`
+policy: yard?, name, value, from, reason?
+costs: yard?, period, product?, kind?, cost centre?, amount, currency, note?
+prices: yard?, from, product, price, selling cost?, completion cost?, per, currency`
 
 func TestCatalogueIsTheContract(t *testing.T) {
 	want := map[string]string{}
