@@ -45,6 +45,15 @@ func (t *Tally) Add(e *ledger.Entry) {
 	for _, l := range e.Legs {
 		t.leg(l, at)
 	}
+	// What a survey left unexplained is explained: no pile moves, but the expense has another account.
+	if c, ok := e.Record.Fact.(ledger.Correction); ok && c.From.Kind == ledger.KindShrinkage && c.To.Kind == ledger.KindShrinkage {
+		for _, l := range e.Legs {
+			if p := t.holds(ledger.PileID{Yard: e.Record.Yard, Code: c.Pile}, at); p != "" {
+				t.move(p, column(l.From, true), l.Solids)
+				t.move(p, column(l.To, false), -l.Solids)
+			}
+		}
+	}
 }
 
 // own returns the product of a pile of the yard's own stone; ok is false for other accounts and for other people's stone.
@@ -53,8 +62,16 @@ func (t *Tally) own(a ledger.Account, at time.Time) (product string, id ledger.P
 		return "", ledger.PileID{}, false
 	}
 	id = ledger.PileID{Yard: a.Yard, Code: a.Name}
-	p := t.reg.Pile(id, at)
-	return p.Product, id, p.Owner == ""
+	product = t.holds(id, at)
+	return product, id, product != ""
+}
+
+// holds returns what product of the yard's own lies in a pile; empty for somebody else's stone.
+func (t *Tally) holds(id ledger.PileID, at time.Time) string {
+	if p := t.reg.Pile(id, at); p.Owner == "" {
+		return p.Product
+	}
+	return ""
 }
 
 func (t *Tally) leg(l ledger.Leg, at time.Time) {
@@ -63,12 +80,8 @@ func (t *Tally) leg(l ledger.Leg, at time.Time) {
 	}
 	from, fromPile, fromOwn := t.own(l.From, at)
 	to, toPile, toOwn := t.own(l.To, at)
-	if fromOwn {
-		t.pile(fromPile, from, -l.Solids)
-	}
-	if toOwn {
-		t.pile(toPile, to, l.Solids)
-	}
+	t.pile(fromPile, from, -l.Solids)
+	t.pile(toPile, to, l.Solids)
 	switch {
 	case fromOwn && toOwn && from != to:
 		t.moved = append(t.moved, transfer{from, to, l.Solids})
@@ -80,6 +93,9 @@ func (t *Tally) leg(l ledger.Leg, at time.Time) {
 }
 
 func (t *Tally) pile(id ledger.PileID, product string, solids ledger.Mass) {
+	if id == (ledger.PileID{}) {
+		return
+	}
 	s := t.piles[id]
 	if n := len(s); n > 0 && s[n-1].product == product {
 		s[n-1].solids += solids // within the bounds of a book's masses, which a month's sum cannot leave
@@ -119,10 +135,18 @@ func column(other ledger.Account, into bool) value.Column {
 	}
 }
 
-// settle adds what piles became when they were built anew, and returns the stock of every product at the month's ends.
-func (t *Tally) settle(opening, closing ledger.Balances, end time.Time) (before, after map[string]ledger.Mass) {
+// settled returns the tally with what piles became when they were built anew or changed hands, and the stock of every product
+// at the month's ends. The tally stays as it is.
+func (t *Tally) settled(opening, closing ledger.Balances, end time.Time) (s *Tally, before, after map[string]ledger.Mass) {
+	s = &Tally{reg: t.reg, start: t.start, piles: t.piles, moved: slices.Clone(t.moved), moves: map[string]*value.Moves{}, err: t.err}
+	for p, m := range t.moves {
+		s.moves[p] = new(*m)
+	}
 	before, after = map[string]ledger.Mass{}, map[string]ledger.Mass{}
 	ids := map[ledger.PileID]bool{}
+	for id := range t.piles {
+		ids[id] = true // also one that is empty at both ends
+	}
 	for _, b := range []ledger.Balances{opening, closing} {
 		for a := range b {
 			if a.Kind == ledger.KindPile {
@@ -131,24 +155,35 @@ func (t *Tally) settle(opening, closing ledger.Balances, end time.Time) (before,
 		}
 	}
 	for _, id := range slices.SortedFunc(maps.Keys(ids), func(a, b ledger.PileID) int { return compareText(a.Code, b.Code) }) {
-		first, last := t.reg.Pile(id, t.start), t.reg.Pile(id, end.Add(-1))
-		held, product := opening[id.Account()].Solids, first.Product
-		if first.Owner != "" {
-			held, product = 0, last.Product
+		// What the month before closed it as: a change in the very instant in which the month begins is of this month.
+		first, last := t.holds(id, t.start.Add(-1)), t.holds(id, end.Add(-1))
+		held := opening[id.Account()].Solids
+		if first != "" {
+			before[first] += held
 		}
-		before[product] += held
-		if last.Owner != "" {
-			continue
+		s.follow(id, first, last, held)
+		if last != "" {
+			after[last] += closing[id.Account()].Solids
 		}
-		for _, s := range append(t.piles[id], segment{product: last.Product}) {
-			if s.product != product && held > 0 {
-				t.moved = append(t.moved, transfer{product, s.product, held})
-			}
-			product, held = s.product, held+s.solids
-		}
-		after[last.Product] += closing[id.Account()].Solids
 	}
-	return before, after
+	return s, before, after
+}
+
+func (t *Tally) follow(id ledger.PileID, product, last string, held ledger.Mass) {
+	for _, s := range append(slices.Clone(t.piles[id]), segment{product: last}) {
+		switch {
+		case s.product == product || held == 0:
+		case product == "":
+			t.move(s.product, value.ColumnReturned, held)
+		case s.product == "":
+			t.move(product, value.ColumnSold, -held)
+		case held < 0: // more had gone than lay there: the new product begins short
+			t.moved = append(t.moved, transfer{s.product, product, -held})
+		default:
+			t.moved = append(t.moved, transfer{product, s.product, held})
+		}
+		product, held = s.product, held+s.solids
+	}
 }
 
 func compareText(a, b string) int {

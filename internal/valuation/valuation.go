@@ -30,21 +30,21 @@ type Input struct {
 
 // Valuation is a month in money.
 type Valuation struct {
-	Currency   value.Currency
-	Lines      []Line // in order of product
-	Transfers  []value.Transfer
-	Costs      []CostLine
-	Capacity   value.Absorption // of fixed costs; zero where there are none
-	Normal     ledger.Mass      // production that fixed costs are spread at
-	Made       ledger.Mass
-	Sharing    value.Method
-	Standard   value.Standard
-	InProcess  value.Money
-	Journal    []value.JournalLine
-	Notes      []string // what a reader should know
-	Late       []*ledger.Record
-	Uncosted   bool // something was made, and no cost of making is on record
-	closing    *Closing
+	Currency  value.Currency
+	Lines     []Line // in order of product
+	Transfers []value.Transfer
+	Costs     []CostLine
+	Capacity  value.Absorption // of fixed costs; zero where there are none
+	Normal    ledger.Mass      // production that fixed costs are spread at
+	Made      ledger.Mass
+	Sharing   value.Method
+	Standard  value.Standard
+	InProcess value.Money
+	Journal   []value.JournalLine
+	Notes     []string // what a reader should know
+	Late      []*ledger.Record
+	Uncosted  bool // something was made, and no cost of making is on record
+	closing   *Closing
 }
 
 // CostLine is a cost with where it went.
@@ -81,7 +81,7 @@ func (t *Tally) Value(in Input) (*Valuation, error) {
 	if err := v.currency(in); err != nil {
 		return nil, err
 	}
-	before, after := t.settle(in.Opening, in.Closing, in.Period.End(in.Zone))
+	t, before, after := t.settled(in.Opening, in.Closing, in.Period.End(in.Zone))
 	if t.err != nil {
 		return nil, t.err
 	}
@@ -135,16 +135,24 @@ func (v *Valuation) month(t *Tally, in Input, before map[string]ledger.Mass) (va
 	}
 	moves := map[string]value.Moves{}
 	for p, x := range t.moves {
+		if back := x[value.ColumnFed].Quantity; back > 0 {
+			x[value.ColumnFed].Quantity = 0
+			x[value.ColumnReturned].Quantity += back
+		}
 		moves[p] = *x
 	}
 	for _, x := range t.moved {
 		for _, p := range []string{x.from, x.to} {
-			moves[p] = moves[p] // there, so that it has a flow
+			if _, ok := moves[p]; !ok {
+				moves[p] = value.Moves{} // there, so that it has a flow
+			}
 		}
 		m.Transfers = append(m.Transfers, value.Transfer{From: x.from, To: x.to, Lot: value.Lot{Quantity: x.solids}})
 	}
 	for p := range opening {
-		moves[p] = moves[p]
+		if _, ok := moves[p]; !ok {
+			moves[p] = value.Moves{}
+		}
 	}
 	if err := v.lay(in, moves, opening); err != nil {
 		return m, err
@@ -212,7 +220,6 @@ func (v *Valuation) lay(in Input, moves map[string]value.Moves, opening map[stri
 			lot := opening[c.Product]
 			lot.Cost += amount
 			opening[c.Product] = lot
-			continue
 		case c.What == ledger.CostOpening:
 			m[value.ColumnOpened].Cost += amount
 		case c.What == ledger.CostPurchase:
@@ -236,7 +243,7 @@ func (v *Valuation) shareOut(in Input, moves map[string]value.Moves, common, fix
 		}
 	}
 	v.settings(in, end)
-	if fixed != 0 {
+	if len(fixedOf) > 0 {
 		var err error
 		if v.Capacity, err = (value.Overhead{Fixed: fixed, Normal: max(v.Normal, 1), Actual: v.Made}).Absorb(); err != nil {
 			return fmt.Errorf("fixed costs: %w", err)
@@ -273,7 +280,14 @@ func (v *Valuation) shareOut(in Input, moves map[string]value.Moves, common, fix
 			role = value.ByProduct
 		}
 		joint[i] = value.Joint{Role: role, Made: moves[p][value.ColumnMade].Quantity}
-		if price := in.price(p); price != nil {
+		if role == value.ByProduct || v.Sharing == value.BySalesValue {
+			product, _ := in.Register.Product(p)
+			var err error
+			if joint[i].Made, err = product.Reference.Adjusted(joint[i].Made); err != nil {
+				return err
+			}
+		}
+		if price := in.price(p); price != nil && price.Currency == v.Currency.String() {
 			joint[i].Price = value.Price{Amount: decimal.Max(price.Amount.Sub(price.Selling).Sub(price.Completion), decimal.Zero), Per: price.Per}
 		}
 	}
@@ -302,7 +316,7 @@ func (v *Valuation) settings(in Input, end time.Time) {
 	} else if slices.ContainsFunc(v.Costs, func(c CostLine) bool { return c.Cost.What == ledger.CostFixed }) {
 		v.Notes = append(v.Notes, "no normal production is set, so that all fixed costs lie on what was made")
 	}
-	if v.Made > 0 && !slices.ContainsFunc(v.Costs, func(c CostLine) bool { return c.Cost.What == ledger.CostMaking || c.Cost.What == ledger.CostFixed }) {
+	if v.Made > 0 && !slices.ContainsFunc(v.Costs, func(c CostLine) bool { return c.Cost.What != ledger.CostOpening }) {
 		v.Uncosted = true
 		v.Notes = append(v.Notes, fmt.Sprintf("%v were made, and no cost of making is on record", v.Made))
 	}
@@ -375,6 +389,9 @@ func (v *Valuation) stillThere(in Input, l value.Line) (value.Money, error) {
 		return 0, err
 	}
 	closing := l.Closing.Lot()
+	if closing.Quantity == 0 {
+		return 0, nil
+	}
 	written, err := value.NewStock(value.Lot{Quantity: max(all.Quantity, closing.Quantity), Cost: in.Before.Products[i].WrittenDown})
 	if err != nil {
 		return 0, err
