@@ -30,9 +30,54 @@ type archive struct {
 // archivePart is one file of the archive.
 type archivePart struct {
 	name   string
-	packed bytes.Buffer
+	packed chunks
 	crc    uint32
 	size   uint64 // before compression
+}
+
+// chunks is a buffer that grows without moving what it holds: a sheet of a million rows packs into 150 MB, and a buffer that
+// doubles would hold three times that for a moment.
+type chunks struct {
+	list [][]byte
+	size int
+}
+
+const chunkBytes = 1 << 20
+
+func (c *chunks) Write(b []byte) (int, error) {
+	n := len(b)
+	c.size += n
+	for len(b) > 0 {
+		last := len(c.list) - 1
+		if last < 0 || len(c.list[last]) == cap(c.list[last]) {
+			size := chunkBytes
+			if last < 0 {
+				size = min(max(len(b), 4<<10), chunkBytes) // most parts are small
+			}
+			c.list = append(c.list, make([]byte, 0, size))
+			last++
+		}
+		room := c.list[last]
+		take := min(len(b), cap(room)-len(room))
+		c.list[last] = append(room, b[:take]...)
+		b = b[take:]
+	}
+	return n, nil
+}
+
+// bytes returns the content in one piece.
+func (c *chunks) bytes() []byte { return bytes.Join(c.list, nil) }
+
+// WriteTo writes the content and lets go of it.
+func (c *chunks) WriteTo(w io.Writer) (n int64, err error) {
+	for i, b := range c.list {
+		k, err := w.Write(b)
+		if n += int64(k); err != nil {
+			return n, err
+		}
+		c.list[i] = nil
+	}
+	return n, nil
 }
 
 // partLimit keeps every part below 4 GiB, above which the file needs extensions that readers refuse.
@@ -104,7 +149,7 @@ func (a *archive) WriteTo(w io.Writer) (int64, error) {
 	zw := zip.NewWriter(counter)
 	for _, p := range a.parts {
 		entry, err := zw.CreateRaw(&zip.FileHeader{Name: p.name, Method: zip.Deflate, CRC32: p.crc,
-			CompressedSize64: uint64(p.packed.Len()), UncompressedSize64: p.size})
+			CompressedSize64: uint64(p.packed.size), UncompressedSize64: p.size})
 		if err != nil {
 			return counter.n, err
 		}
@@ -139,7 +184,7 @@ func (a *archive) sortTypes() error {
 		return nil
 	}
 	var types contentTypes
-	if err := xml.NewDecoder(flate.NewReader(&a.parts[i].packed)).Decode(&types); err != nil {
+	if err := xml.NewDecoder(flate.NewReader(bytes.NewReader(a.parts[i].packed.bytes()))).Decode(&types); err != nil {
 		return fmt.Errorf("part %s: %w", contentTypesPart, err)
 	}
 	slices.SortFunc(types.Defaults, func(p, q defaultType) int { return cmp.Compare(p.Extension, q.Extension) })
