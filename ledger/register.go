@@ -396,6 +396,18 @@ func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
 	return d, ok
 }
 
+// Instruments returns the codes of the instruments of a yard in order.
+func (r *Register) Instruments(yard string) []string {
+	var codes []string
+	for k := range r.instruments {
+		if k.yard == yard {
+			codes = append(codes, k.code)
+		}
+	}
+	slices.Sort(codes)
+	return codes
+}
+
 // Instrument returns what is known of an instrument at an instant; ok is false where nothing is.
 func (r *Register) Instrument(yard, code string, at time.Time) (i Instrument, ok bool) {
 	list := r.instruments[instrumentID{yard, code}]

@@ -55,7 +55,8 @@ func Approve(ctx context.Context, store *sqlite.Book, a Approving) (Pending, err
 	return Pending{}, fmt.Errorf("%q: nothing of that name waits for approval", a.ID)
 }
 
-// maySecond keeps from approving who did it, and, of an adjustment, who measured or loaded what it rests on.
+// maySecond keeps from approving who did it, and, of an adjustment or a settlement, who measured or loaded what it
+// rests on.
 func (r *Reader) maySecond(ctx context.Context, p Pending, by string) error {
 	if ledger.SamePerson(p.Record.By, by) {
 		return fmt.Errorf("%s was done by %s: %w", p.ID, p.Record.By, ErrSelf)
@@ -67,17 +68,20 @@ func (r *Reader) maySecond(ctx context.Context, p Pending, by string) error {
 		}
 		return r.notOperator(ctx, p, a.Pile, s.End, by)
 	}
+	if s, ok := p.Record.Fact.(ledger.Settlement); ok && s.Pile != "" {
+		return r.notOperator(ctx, p, s.Pile, s.At, by)
+	}
 	return nil
 }
 
 // tagOperator is the yard's own label of who sat in the loader: a column headed "tag operator" of loads or transfers.
 const tagOperator = "operator"
 
-// notOperator keeps from approving an adjustment who loaded stone of the pile in the survey's month, where the records
+// notOperator keeps from approving what was done to a pile in a month who loaded stone of it then, where the records
 // say who that was.
-func (r *Reader) notOperator(ctx context.Context, p Pending, pile string, end time.Time, by string) error {
+func (r *Reader) notOperator(ctx context.Context, p Pending, pile string, at time.Time, by string) error {
 	zone, _ := r.reg.Zone(p.Record.Yard)
-	month := ledger.PeriodOf(end, zone)
+	month := ledger.PeriodOf(at, zone)
 	for rec, err := range r.view.Movements(ctx, p.Record.Yard, month.Start(zone), month.End(zone)) {
 		if err != nil {
 			return err

@@ -154,7 +154,12 @@ func (r *Reader) approvalGates(ctx context.Context, m *ledger.Month) ([]ledger.P
 		switch f := p.Record.Fact.(type) {
 		case ledger.Settlement:
 			text = fmt.Sprintf("%s settled exception %s by %s: %s", p.Record.By, f.Exception, f.How, f.Reason)
-		case ledger.Policy, ledger.SourceFile:
+		case ledger.Policy:
+			if !f.From.Before(m.End()) {
+				continue // it is not in force yet
+			}
+			text = fmt.Sprintf("%s: %s", p.Record.By, p.What)
+		case ledger.SourceFile:
 			text = fmt.Sprintf("%s: %s", p.Record.By, p.What)
 		case ledger.Adjustment:
 			text = fmt.Sprintf("%s decided about pile %s: %s", p.Record.By, f.Pile, p.What)

@@ -1,8 +1,10 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -31,7 +33,7 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 	if err != nil {
 		return nil, err
 	}
-	changed, err := r.changedMaps(ctx)
+	changed, err := r.changedMaps(ctx, yard)
 	if err != nil {
 		return nil, err
 	}
@@ -47,11 +49,11 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 		switch f := rec.Fact.(type) {
 		case ledger.Policy:
 			if f.Name.IsBeltFactor() && !r.reg.Superseded(rec) {
-				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("%s %s from %s: %s", f.Name, f.Value, f.From.In(h.zone).Format(time.DateOnly), orNoReason(f.Reason))})
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("%s %s from %s: %s", f.Name, f.Value, f.From.In(h.zone).Format(time.DateOnly), cmp.Or(f.Reason, "no reason given"))})
 			}
 		case ledger.SourceFile:
 			if changed[rec.ID()] {
-				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("column map %s is not what it was when files were first taken in with it (SHA-256 %s)", f.Name, f.SHA256)})
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("column map %s is new or changed since files were first taken in (SHA-256 %s)", f.Name, f.SHA256)})
 			}
 		case ledger.Waiver:
 			pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("waive %s in %s: %s", f.Gate, f.Period, f.Reason)})
@@ -65,8 +67,10 @@ func (r *Reader) Pending(ctx context.Context, yard string) ([]Pending, error) {
 			}
 		case ledger.Settlement:
 			// One that a later one has taken the place of has done what it did all the same.
-			if len(f.Wrote) > 0 && settled[f.Exception] != nil {
-				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, strings.Join(f.Wrote, ", "))})
+			// A waiver of one counts while it is the last word.
+			last := settled[f.Exception]
+			if len(f.Wrote) > 0 && last != nil || f.Status == ledger.ExceptionWaived && last != nil && last.Seq == rec.Seq {
+				pending = append(pending, Pending{shortName(rec), rec, fmt.Sprintf("settle %s (%s) by %s: %s; wrote %s", f.Exception, f.Rule, f.How, f.Reason, cmp.Or(strings.Join(f.Wrote, ", "), "nothing"))})
 			}
 		}
 	}
@@ -82,31 +86,32 @@ func decision(a ledger.Adjustment) string {
 	return fmt.Sprintf("%s, %s: %s", a.Survey, what, a.Reason)
 }
 
-// changedMaps returns the records of column maps that a file was taken in with under a name that an earlier map with
-// other content had.
-func (r *Reader) changedMaps(ctx context.Context) (map[string]bool, error) {
+// changedMaps returns the records of column maps that need a second person: under a name that an earlier map with other
+// content had, or first used after a month of the yard was closed.
+func (r *Reader) changedMaps(ctx context.Context, yard string) (map[string]bool, error) {
 	var files []*ledger.Record
 	used := map[string]bool{}
-	for rec, err := range r.view.Records(ctx, ledger.KindSourceRecord) {
+	closed := int64(math.MaxInt64) // place of the yard's first close in the log
+	for rec, err := range r.view.Records(ctx, ledger.KindSourceRecord, ledger.KindCloseRecord) {
 		if err != nil {
 			return nil, err
 		}
-		files = append(files, rec)
-		used[rec.Fact.(ledger.SourceFile).Map] = true
+		switch f := rec.Fact.(type) {
+		case ledger.SourceFile:
+			files = append(files, rec)
+			used[f.Map] = true
+		case ledger.Close:
+			if rec.Yard == yard {
+				closed = min(closed, rec.Seq)
+			}
+		}
 	}
 	names, changed := map[string]bool{}, map[string]bool{}
 	for _, rec := range files {
 		if f := rec.Fact.(ledger.SourceFile); used[f.SHA256] {
-			changed[rec.ID()] = names[f.Name]
+			changed[rec.ID()] = names[f.Name] || rec.Seq > closed
 			names[f.Name] = true
 		}
 	}
 	return changed, nil
-}
-
-func orNoReason(s string) string {
-	if s == "" {
-		return "no reason given"
-	}
-	return s
 }

@@ -93,7 +93,7 @@ func (r *Reader) Restatement(ctx context.Context, yard string, p ledger.Period) 
 		return nil, err
 	}
 	if len(closes) < 2 {
-		return nil, fmt.Errorf("%s of yard %s was closed %d times; want two closes to compare", p, yard, len(closes))
+		return nil, fmt.Errorf("%s of yard %s has no second close: want two closes to compare", p, yard)
 	}
 	before, after := closes[len(closes)-2], closes[len(closes)-1]
 	was, err := r.sealedMonth(ctx, before, discard)

@@ -14,8 +14,7 @@ import (
 
 // CloseReport returns everything that the workbook of a month shows.
 func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) (*report.Close, error) {
-	var entries []*ledger.Entry
-	m, err := r.Month(ctx, yard, p, collect(&entries))
+	m, x, err := r.readThrough(ctx, yard, p, maxScreened)
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +44,14 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if c.Causes, err = r.causes(ctx, m.Register, yard, p); err != nil {
 		return nil, err
 	}
-	c.Screening, err = r.screening(ctx, m, entries)
+	if err := r.lookThrough(ctx, c, m, x); err != nil {
+		return nil, err
+	}
+	c.Value, err = r.Value(ctx, yard, p)
+	var unvalued *UnvaluedError
+	if errors.Is(err, ErrNoCosts) || errors.As(err, &unvalued) {
+		err = nil
+	}
 	return c, err
 }
 

@@ -11,21 +11,34 @@ import (
 	"repose/ledger"
 )
 
-// screening looks through a month as far as the book knew when it was closed, or now. So the workbook of a closed
-// month shows the same register for ever.
-func (r *Reader) screening(ctx context.Context, m *Month, entries []*ledger.Entry) (*report.Screening, error) {
+// lookThrough adds the register of exceptions and the further papers to the report of a month, as far as the book knew when
+// it was closed, or now. So the workbook of a closed month shows the same for ever. A month of more entries than
+// maxScreened has no register in its workbook: repose exceptions looks through it.
+func (r *Reader) lookThrough(ctx context.Context, c *report.Close, m *Month, x *pass) error {
 	known := r
 	if m.Closed {
 		var err error
 		if known, err = readAt(ctx, r.store, m.Close.Fact.(ledger.Close).LogSize, r.at); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	d, err := known.dataOf(ctx, m, entries)
-	if err != nil {
-		return nil, err
+	var d *screen.Data
+	var err error
+	if x.whole() {
+		if d, err = known.dataOf(ctx, m, x.entries); err != nil {
+			return err
+		}
+		if c.Screening, err = known.screening(ctx, m, d); err != nil {
+			return err
+		}
 	}
-	all, err := known.register(ctx, d)
+	c.Papers, err = known.papers(ctx, m, x, d)
+	return err
+}
+
+// screening reports the register of exceptions of a month with what its rules rest on.
+func (r *Reader) screening(ctx context.Context, m *Month, d *screen.Data) (*report.Screening, error) {
+	all, err := r.register(ctx, d)
 	if err != nil {
 		return nil, err
 	}

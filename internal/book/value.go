@@ -38,7 +38,7 @@ func (r *Reader) Value(ctx context.Context, yard string, p ledger.Period) (*repo
 	return report.NewValue(m.Month, v, m.Closed), nil
 }
 
-// valued returns a month with its value, which is nil where the yard has never given a cost.
+// valued returns a month with its value; both are nil where the yard has never given a cost.
 func (r *Reader) valued(ctx context.Context, yard string, p ledger.Period) (*Month, *valuation.Valuation, error) {
 	h, err := r.history(ctx, yard)
 	if err != nil {
@@ -52,6 +52,9 @@ func (r *Reader) valued(ctx context.Context, yard string, p ledger.Period) (*Mon
 		if h, err = known.history(ctx, yard); err != nil {
 			return nil, nil, err
 		}
+	}
+	if gives, err := known.givesCosts(ctx, yard); err != nil || !gives {
+		return nil, nil, err
 	}
 	t := valuation.NewTally(known.reg, p.Start(h.zone))
 	m, err := r.Month(ctx, yard, p, tallied(t, discard))
@@ -139,13 +142,6 @@ func (r *Reader) valueGates(ctx context.Context, m *ledger.Month) ([]ledger.Prob
 	problem := func(subject, text string) []ledger.Problem {
 		return []ledger.Problem{{Kind: ledger.ProblemValue, Subject: subject, Text: text}}
 	}
-	h, err := r.history(ctx, m.Yard.Code)
-	if err != nil {
-		return nil, err
-	}
-	if gives, err := r.givesCosts(ctx, h); err != nil || !gives {
-		return nil, err
-	}
 	_, v, err := r.valued(ctx, m.Yard.Code, m.Period)
 	var unvalued *UnvaluedError
 	switch {
@@ -160,9 +156,9 @@ func (r *Reader) valueGates(ctx context.Context, m *ledger.Month) ([]ledger.Prob
 }
 
 // givesCosts reports whether a yard has ever given a cost, so that no other yard's close takes longer for it.
-func (r *Reader) givesCosts(ctx context.Context, h *history) (bool, error) {
+func (r *Reader) givesCosts(ctx context.Context, yard string) (bool, error) {
 	for rec, err := range r.view.Records(ctx, ledger.KindCostRecord) {
-		if err != nil || rec.Yard == h.yard {
+		if err != nil || rec.Yard == yard {
 			return err == nil, err
 		}
 	}

@@ -100,7 +100,7 @@ accounts are subject to local law and licensed practice.`,
 	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
 	root.PersistentFlags().StringVar(&a.as, "as", "", "your `name`, on record beside that of your account")
 	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile, newAccrual, newValue, newJournal, newCauses,
-		newExceptions, newConflicts, newDecide, newApprove, newClose, newReopen, newSimulate, newWorkbook, newTrace, newVerify} {
+		newExceptions, newConflicts, newDecide, newApprove, newClose, newReopen, newSimulate, newWorkbook, newPack, newSample, newCutOff, newRoll, newScreen, newDepletion, newSensitivity, newTrace, newVerify} {
 		root.AddCommand(c(a))
 	}
 	root.AddCommand(newExitCodes())
@@ -143,11 +143,16 @@ func (a *app) reading(c *cobra.Command) *cobra.Command {
 	return a.asOf(a.ofYard(c))
 }
 
+// asKnown adds the flag that has the book read as it was known at an instant.
+func (a *app) asKnown(c *cobra.Command) *cobra.Command {
+	c.Flags().StringVar(&a.known, "known", "", "read the book as it was known at this `instant`, such as 2026-11-08: without what was taken in later")
+	return c
+}
+
 // asOf adds the flags that have the book read as of an instant: what had happened by then, and what was known then.
 func (a *app) asOf(c *cobra.Command) *cobra.Command {
 	c.Flags().StringVar(&a.at, "at", "", "leave out what happened after this `instant`, such as 2026-10-15, whenever it was taken in")
-	c.Flags().StringVar(&a.known, "known", "", "read the book as it was known at this `instant`, such as 2026-11-08: without what was taken in later")
-	return c
+	return a.asKnown(c)
 }
 
 // ofYard adds the flag that names a yard.
@@ -184,6 +189,9 @@ func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) err
 		}
 		if r, err = book.Read(ctx, store, a.knownAt); err != nil {
 			return err
+		}
+		if len(r.Register().Yards()) == 0 {
+			return fmt.Errorf("the book knew of no yard yet on %s", a.knownAt.Format(time.RFC3339))
 		}
 	}
 	if a.at != "" {

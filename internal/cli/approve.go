@@ -27,7 +27,7 @@ person an account of their own, and see docs/book.md for what that proves.
 
 Exit code 3 says that something waits.`,
 		Example: `  repose approve
-  repose approve 1f0c22ab --as "M. Controller"`,
+  repose approve 1f0c22ab --as controller`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {

@@ -13,6 +13,7 @@ import (
 )
 
 func newVerify(a *app) *cobra.Command {
+	var folder string
 	c := &cobra.Command{
 		Use:   "verify",
 		Short: "Check the book's hashes, sums and seals, and print its head",
@@ -23,12 +24,23 @@ The head that is printed stands for every record. Kept outside this machine, by 
 later whether the past was rewritten. It does not show that a record was true when it came in, nor that
 none is missing.
 
+--pack checks a pack instead, the folder that repose pack wrote, without the book: every file against its sum,
+every record against the tree, the seal and the tables against one another. The hash that it prints stands for
+the whole folder; compare it with the one that was kept outside.
+
 Exit code 3 says that something does not hold.`,
 		Example: `  repose verify
+  repose verify --pack october
   repose verify --json`,
 		Args: exactly(0, "none"),
-		RunE: func(cmd *cobra.Command, _ []string) error { return runVerify(cmd.Context(), a) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if folder != "" {
+				return verifyPack(cmd.Context(), a, folder)
+			}
+			return runVerify(cmd.Context(), a)
+		},
 	}
+	c.Flags().StringVar(&folder, "pack", "", "check this `folder`, a pack, instead of the book")
 	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
 	return c
 }

@@ -24,6 +24,8 @@ type Close struct {
 	Causes         *Causes // of the twelve months through this one
 	RollForward    []RollForwardLine
 	Screening      *Screening // nil where the register was not looked through
+	Value          *Value     // nil where the yard gives no costs, or these give no value
+	Papers         *Papers    // nil where nobody asked for them
 	Files          []SourceFile
 
 	// Entries yields every entry of the month in order. It may be called more than once.

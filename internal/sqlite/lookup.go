@@ -64,7 +64,7 @@ func collect(records iter.Seq2[*ledger.Record, error]) ([]*ledger.Record, error)
 }
 
 // Lookup finds records by what a person knows of them: the ID, else the natural key, else the last part of
-// the key, such as a ticket number. All revisions of a key are returned; none is no error.
+// the key, such as a ticket number, or the number of a survey. All revisions of a key are returned; none is no error.
 func (b *Book) Lookup(ctx context.Context, text string) ([]*ledger.Record, error) {
 	switch rec, err := b.byID(ctx, text); {
 	case err != nil:
@@ -78,7 +78,8 @@ func (b *Book) Lookup(ctx context.Context, text string) ([]*ledger.Record, error
 		return found, err
 	}
 	return collect(b.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
-		SELECT seq FROM record WHERE substr(key, -length(?1) - 1) = '/' || ?1) ORDER BY r.seq`, text))
+		SELECT seq FROM record WHERE substr(key, -length(?1) - 1) = '/' || ?1 OR kind = (SELECT id FROM word WHERE text = ?2) AND substr(key, 1, length(?1) + 1) = ?1 || '/')
+		ORDER BY r.seq`, text, ledger.KindSurveyRecord.String()))
 }
 
 // BySource returns the records of a row, counted from 1, of the files that a text names: their name, its
