@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -98,7 +99,78 @@ func TestAcceptanceClose(t *testing.T) {
 	}
 	mustRun(t, dir, "verify")
 	mustRun(t, dir, "workbook", "2026-10", "-o", "october.xlsx")
+	closeAgain(t, dir)
 	flipOneByte(t, dir)
+}
+
+// closeAgain takes the close of October back, enters a load that had been left out, and closes it a second time. Both packs
+// hold, also the first one when it is written once more from the book as it was known, and a flipped byte of either is
+// laid on its file.
+func closeAgain(t *testing.T, dir string) {
+	t.Helper()
+	mustRun(t, dir, "pack", "2026-10", "first")
+	before := mustRun(t, dir, "reconcile", "2026-10", "--json")
+	const known = "2026-11-08"
+	t.Setenv("REPOSE_TEST_NOW", "2026-11-12T09:00:00Z")
+	mustRun(t, dir, "reopen", "2026-10", "--why", "error", "--reason", "a truck was left out")
+	approveAll(t, dir)
+	late := "time,loader,ticket,pile,product,truck,net [t]\n2026-10-20 12:00,L1,LATE-1,P01,10mm,V1,21.5\n"
+	if err := os.WriteFile(filepath.Join(dir, "loads-late.csv"), []byte(late), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	mustRun(t, dir, "intake", "loads-late.csv")
+	mustRun(t, dir, "close", "2026-10")
+	if got := mustRun(t, dir, "reconcile", "2026-10", "--json", "--known", known); got != before {
+		t.Error("the first close does not read as it did")
+	}
+	compared := mustRun(t, dir, "close", "2026-10", "--compare")
+	if !strings.Contains(compared, "load:") || !strings.Contains(compared, "LATE-1") {
+		t.Errorf("the comparison does not name the load that came in between:\n%s", compared)
+	}
+	mustRun(t, dir, "pack", "2026-10", "second")
+	mustRun(t, dir, "pack", "2026-10", "again", "--known", known)
+	mustRun(t, dir, "verify")
+	for _, name := range []string{"first", "second", "again"} {
+		mustRun(t, dir, "verify", "--pack", name)
+	}
+	for _, file := range []string{"SHA256SUMS", "seal.txt", "records.jsonl", "tables/entries.csv", "workbook.xlsx"} {
+		sameFile(t, filepath.Join(dir, "first", file), filepath.Join(dir, "again", file))
+	}
+	for _, file := range []string{"first/records.jsonl", "second/seal.txt", "second/originals.csv"} {
+		path := filepath.Join(dir, file)
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		damaged := slices.Clone(whole)
+		damaged[len(damaged)/3] ^= 1
+		if err := os.WriteFile(path, damaged, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		folder, name, _ := strings.Cut(file, "/")
+		out, err := program(t, dir, "verify", "--pack", folder).CombinedOutput()
+		if exitText(err) != "3" || !strings.Contains(string(out), name+":") {
+			t.Errorf("a byte of %s was changed: exit code %s\n%s", file, exitText(err), out)
+		}
+		if err := os.WriteFile(path, whole, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func sameFile(t *testing.T, a, b string) {
+	t.Helper()
+	x, err := os.ReadFile(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y, err := os.ReadFile(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(x, y) {
+		t.Errorf("%s and %s differ", a, b)
+	}
 }
 
 // approveAll has another person approve what waits for one.

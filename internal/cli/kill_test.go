@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"errors"
 	"math/rand/v2"
 	"os"
@@ -25,7 +26,7 @@ func program(t *testing.T, dir string, args ...string) *exec.Cmd {
 // execAs runs the test binary as the program: testscript.Main tells by the name it is called by.
 func execAs(self, dir string, args ...string) *exec.Cmd {
 	return &exec.Cmd{Path: self, Args: append([]string{"repose"}, args...), Dir: dir,
-		Env: append(os.Environ(), "REPOSE_TEST_NOW=2026-11-04T09:00:00Z", "REPOSE_BOOK=")}
+		Env: append(os.Environ(), "REPOSE_TEST_NOW="+cmp.Or(os.Getenv("REPOSE_TEST_NOW"), "2026-11-04T09:00:00Z"), "REPOSE_BOOK=")}
 }
 
 func mustRun(t *testing.T, dir string, args ...string) string {
