@@ -37,6 +37,15 @@ func tryClose(b *sqlite.Book) error {
 	return err
 }
 
+// cost is what something cost in October: of a product the first stock, of none the making.
+func cost(product string, amount int64, currency string) ledger.Cost {
+	c := ledger.Cost{Period: october, Product: product, What: ledger.CostOpening, Amount: decimal.NewFromInt(amount), Currency: currency}
+	if product == "" {
+		c.What = ledger.CostMaking
+	}
+	return c
+}
+
 // Every gate trips, and what can be waived is passed once one person has waived it and another approved; what cannot be
 // is refused.
 func TestGates(t *testing.T) {
@@ -55,6 +64,8 @@ func TestGates(t *testing.T) {
 		"a fall":             {[]ledger.Fact{reading("2026-10-05 08:00", 900), reading("2026-10-05 16:00", 10)}, "totaliser-fell/production:Y:B2/2026-10-05T16:00:00Z"},
 		"no product":         {[]ledger.Fact{ledger.Pile{Code: "P3", Product: "S99"}, ledger.Opening{Pile: "P3", At: at("2026-10-01 00:00"), Mass: ledger.Tonne}}, "no-product/P3"},
 		"lapsed certificate": {[]ledger.Fact{belt, ledger.Production{At: at("2026-10-11 08:00"), Belt: "B1", Pile: "P1", Net: ledger.Tonne}}, "certificate-lapsed/B1"},
+		"two currencies":     {[]ledger.Fact{cost("S20", 10, "EUR"), cost("", 10, "USD")}, "no-value/2026-10"},
+		"made without cost":  {[]ledger.Fact{cost("S20", 10, "EUR"), ledger.Production{At: at("2026-10-11 08:00"), Belt: "B2", Pile: "P1", Net: ledger.Tonne}}, "no-value/costs"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := open(t)
@@ -146,5 +157,23 @@ func TestGateOfStaleTests(t *testing.T) {
 	take(t, b, closing, records(t, ledger.Policy{Name: "rule stale moisture days", Value: "60", From: at("2026-01-01 00:00")}))
 	if names, _ := gatesOf(t, b); len(names) != 1 || !strings.HasPrefix(names[0], "open-exception/") {
 		t.Fatalf("gates: %v, want the old moisture", names)
+	}
+}
+
+// A conflict that nobody has decided stands in the way, and may be waived like another.
+func TestGateOfAConflict(t *testing.T) {
+	b := open(t)
+	take(t, b, closing, append(yard(t, "never"), records(t, loadOut("1", "08:00", "P1", "T1", 20))...))
+	take(t, b, closing, records(t, ledger.Conflict{Held: "load:Y:L1/1", Incoming: loadOut("1", "08:00", "P1", "T1", 22)}))
+	names, _ := gatesOf(t, b)
+	if len(names) != 1 || !strings.HasPrefix(names[0], "conflict/") {
+		t.Fatalf("gates: %v, want the conflict", names)
+	}
+	if err := tryClose(b); err == nil {
+		t.Fatal("closed over a conflict")
+	}
+	waiveAll(t, b)
+	if err := tryClose(b); err != nil {
+		t.Errorf("waived and approved: %v", err)
 	}
 }
