@@ -46,11 +46,12 @@ var mayImport = map[string][]string{
 	"internal/screen/rules":      {"repose/internal/screen"},
 	"internal/screen/screentest": {"repose/ledger", "repose/internal/screen", "repose/internal/intake", "repose/internal/measure", "repose/internal/simyard"},
 	"internal/book": {"repose/ledger", "repose/internal/sqlite", "repose/internal/report", "repose/internal/measure", "repose/internal/stat",
-		"repose/internal/merkle", "repose/internal/screen", "repose/internal/value", "repose/internal/valuation", "repose/internal/audit", "repose/internal/pack"},
+		"repose/internal/merkle", "repose/internal/screen", "repose/internal/value", "repose/internal/valuation", "repose/internal/audit", "repose/internal/pack",
+		"github.com/shopspring/decimal"},
 	"internal/workbook": {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},
 	"internal/cli": {"repose/ledger", "repose/internal/book", "repose/internal/demoyard", "repose/internal/intake",
 		"repose/internal/pack", "repose/internal/report", "repose/internal/simyard", "repose/internal/sqlite", "repose/internal/stat/simyard",
-		"repose/internal/table", "repose/internal/term", "repose/internal/workbook", "github.com/spf13/cobra"},
+		"repose/internal/table", "repose/internal/term", "repose/internal/workbook", "github.com/shopspring/decimal", "github.com/spf13/cobra"},
 	"cmd/repose": {"repose/internal/cli"},
 }
 

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"path"
 
+	"github.com/shopspring/decimal"
+
 	"repose/internal/audit"
 	"repose/internal/report"
 	"repose/internal/sqlite"
@@ -38,6 +40,55 @@ func (d Drawing) draw(items []audit.Item) (*audit.Sample, error) {
 // SampleEntries draws entries of a month that moved stone, each with the row that it came from: from the book to the
 // evidence. The strata are the kinds of record.
 func (r *Reader) SampleEntries(ctx context.Context, yard string, p ledger.Period, d Drawing) (*report.Sample, error) {
+	drawn, records, err := r.drawEntries(ctx, yard, p, d)
+	if err != nil {
+		return nil, err
+	}
+	return r.sampleReport(ctx, yard, p, drawn, records)
+}
+
+// Project draws the same sample and says what the masses that an auditor found for its items, by record, mean for all.
+// Confidence is in per cent.
+func (r *Reader) Project(ctx context.Context, yard string, p ledger.Period, d Drawing, found map[string]ledger.Mass, confidence decimal.Decimal) (*report.Projection, error) {
+	drawn, records, err := r.drawEntries(ctx, yard, p, d)
+	if err != nil {
+		return nil, err
+	}
+	projection, err := drawn.Project(found)
+	if err != nil {
+		return nil, err
+	}
+	sample, err := r.sampleReport(ctx, yard, p, drawn, records)
+	if err != nil {
+		return nil, err
+	}
+	var upper *ledger.Mass
+	if d.Method == audit.MethodMassUnit {
+		most, err := projection.Upper(confidence.Shift(-2).InexactFloat64())
+		if err != nil {
+			return nil, err
+		}
+		upper = &most
+	}
+	return report.NewProjection(sample, projection, upper, confidence), nil
+}
+
+// SizeFor returns how many items of a sample by mass show, with a confidence in per cent, that the book is wrong by no more
+// than a tolerable mass, where errors of an expected mass may come up.
+func (r *Reader) SizeFor(ctx context.Context, yard string, p ledger.Period, tolerable, expected ledger.Mass, confidence decimal.Decimal) (int, error) {
+	items, _, err := r.items(ctx, yard, p)
+	if err != nil {
+		return 0, err
+	}
+	var all ledger.Mass
+	for _, i := range items {
+		all += i.Mass
+	}
+	return audit.SampleSize(audit.Plan{Population: all, Tolerable: tolerable, Expected: expected, Confidence: confidence.Shift(-2).InexactFloat64()})
+}
+
+// items returns the entries of a month that moved stone, with their records.
+func (r *Reader) items(ctx context.Context, yard string, p ledger.Period) ([]audit.Item, map[string]*ledger.Record, error) {
 	var items []audit.Item
 	records := map[string]*ledger.Record{}
 	_, err := r.Month(ctx, yard, p, func(e *ledger.Entry) error {
@@ -53,13 +104,19 @@ func (r *Reader) SampleEntries(ctx context.Context, yard string, p ledger.Period
 		}
 		return nil
 	})
+	return items, records, err
+}
+
+func (r *Reader) drawEntries(ctx context.Context, yard string, p ledger.Period, d Drawing) (*audit.Sample, map[string]*ledger.Record, error) {
+	items, records, err := r.items(ctx, yard, p)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	s, err := d.draw(items)
-	if err != nil {
-		return nil, err
-	}
+	return s, records, err
+}
+
+func (r *Reader) sampleReport(ctx context.Context, yard string, p ledger.Period, s *audit.Sample, records map[string]*ledger.Record) (*report.Sample, error) {
 	names, err := r.fileNames(ctx)
 	if err != nil {
 		return nil, err

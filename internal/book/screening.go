@@ -49,6 +49,15 @@ func (r *Reader) screening(ctx context.Context, m *Month, d *screen.Data) (*repo
 	return &report.Screening{Exceptions: x, Sequences: sequenceLines(tickets.Sequences(d)), Matching: matchLines(d)}, nil
 }
 
+// Sequences returns the series of numbers of a month.
+func (r *Reader) Sequences(ctx context.Context, yard string, p ledger.Period) (*report.Sequences, error) {
+	d, err := r.screened(ctx, yard, p)
+	if err != nil {
+		return nil, err
+	}
+	return report.NewSequences(yard, p, sequenceLines(tickets.Sequences(d))), nil
+}
+
 func sequenceLines(list []tickets.Sequence) []report.SequenceLine {
 	lines := []report.SequenceLine{}
 	for _, s := range list {

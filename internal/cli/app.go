@@ -100,7 +100,7 @@ accounts are subject to local law and licensed practice.`,
 	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
 	root.PersistentFlags().StringVar(&a.as, "as", "", "your `name`, on record beside that of your account")
 	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile, newAccrual, newValue, newJournal, newCauses,
-		newExceptions, newConflicts, newDecide, newApprove, newClose, newReopen, newSimulate, newWorkbook, newPack, newSample, newCutOff, newRoll, newScreen, newDepletion, newSensitivity, newTrace, newVerify} {
+		newExceptions, newConflicts, newDecide, newApprove, newClose, newReopen, newSimulate, newWorkbook, newPack, newSample, newSequence, newCutOff, newRoll, newScreen, newDepletion, newSensitivity, newTrace, newVerify} {
 		root.AddCommand(c(a))
 	}
 	root.AddCommand(newExitCodes())

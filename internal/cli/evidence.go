@@ -30,6 +30,35 @@ func (a *app) ofMonth(ctx context.Context, period string, make func(r *book.Read
 	})
 }
 
+func newSequence(a *app) *cobra.Command {
+	return a.reading(&cobra.Command{
+		Use:   "sequence PERIOD",
+		Short: "Every series of numbers, and whether it is complete",
+		Long: `For every series of ticket numbers: the first and the last, how many are there, missing and there again, and whether
+that adds up. What is missing has an estimated mass, at the usual load of the series, and is an exception of its own:
+see repose exceptions.
+
+Exit code 3 says that a number is missing.`,
+		Example: `  repose sequence 2026-10`,
+		Args:    exactly(1, "a period such as 2026-10"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			missing := false
+			err := a.ofMonth(cmd.Context(), args[0], func(r *book.Reader, yard string, p ledger.Period) (printed, error) {
+				s, err := r.Sequences(cmd.Context(), yard, p)
+				if err != nil {
+					return nil, err
+				}
+				missing = s.Missing()
+				return s, nil
+			})
+			if err == nil && missing {
+				return errFound
+			}
+			return err
+		},
+	})
+}
+
 func newCutOff(a *app) *cobra.Command {
 	var n int
 	c := &cobra.Command{

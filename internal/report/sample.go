@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 
+	"github.com/shopspring/decimal"
+
 	"repose/internal/audit"
 	"repose/ledger"
 )
@@ -89,4 +91,64 @@ func (s *Sample) WriteText(w io.Writer, u Unit) error {
 	}
 	_, err := t.WriteTo(w)
 	return err
+}
+
+// Projection is what the errors that an auditor found in a sample mean for the population.
+type Projection struct {
+	Sample     *Sample       `json:"sample"`
+	Findings   []FoundLine   `json:"findings"` // those with an error
+	Known      Tonnes        `json:"known_t"`  // sum of the errors found; positive where the book holds too much
+	Projected  Tonnes        `json:"projected_t"`
+	Upper      *Tonnes       `json:"upper_t"` // at most, of a sample by mass; nil of others
+	Confidence Percent       `json:"confidence_pct"`
+	Unreached  []StratumLine `json:"unreached"` // strata of which nothing was drawn
+}
+
+// FoundLine is a drawn item whose mass is not what the book says.
+type FoundLine struct {
+	ID        string `json:"id"`
+	Booked    Tonnes `json:"booked_t"`
+	Found     Tonnes `json:"found_t"`
+	Error     Tonnes `json:"error_t"`
+	Projected Tonnes `json:"projected_t"`
+}
+
+// NewProjection reports a projection of a sample.
+func NewProjection(s *Sample, p *audit.Projection, upper *ledger.Mass, confidence decimal.Decimal) *Projection {
+	r := &Projection{Sample: s, Findings: []FoundLine{}, Known: Tonnes(p.Known), Projected: Tonnes(p.Error), Confidence: Percent(confidence), Unreached: []StratumLine{}}
+	for _, f := range p.Findings {
+		if f.Error != 0 {
+			r.Findings = append(r.Findings, FoundLine{f.ID, Tonnes(f.Mass), Tonnes(f.Audited), Tonnes(f.Error), Tonnes(f.Projected)})
+		}
+	}
+	if upper != nil {
+		r.Upper = tonnes(*upper)
+	}
+	for _, x := range s.Strata {
+		if p.Unreached.Count > 0 && x.Drawn == 0 {
+			r.Unreached = append(r.Unreached, x)
+		}
+	}
+	return r
+}
+
+// WriteText writes the projection in a unit of mass.
+func (p *Projection) WriteText(w io.Writer, u Unit) error {
+	fmt.Fprintf(w, "Of %d drawn, %d differ; solids in %s, positive where the book holds too much\n\n", p.Sample.Drawn, len(p.Findings), u.Mass)
+	t := NewTable("drawn", ">booked", ">found", ">error", ">stands for")
+	for _, f := range p.Findings {
+		t.Row(f.ID, u.Format(f.Booked.Mass()), u.Format(f.Found.Mass()), u.Format(f.Error.Mass()), u.Format(f.Projected.Mass()))
+	}
+	t.Total = true
+	t.Row("all", "", "", u.Format(p.Known.Mass()), u.Format(p.Projected.Mass()))
+	if _, err := t.WriteTo(w); err != nil {
+		return err
+	}
+	for _, s := range p.Unreached {
+		fmt.Fprintf(w, "Nothing was drawn of stratum %s (%s): nothing is said of it.\n", orDash(s.Name), u.Format(s.Mass.Mass()))
+	}
+	if p.Upper != nil {
+		fmt.Fprintf(w, "At %s %% confidence the book holds at most %s too much (Poisson factors; errors the other way are not set off).\n", decimal.Decimal(p.Confidence), u.Format(p.Upper.Mass()))
+	}
+	return nil
 }
