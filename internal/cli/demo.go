@@ -241,6 +241,8 @@ Three months are closed. What to look at:
   what could explain it, and what to measure next.
 - go run ./cmd/repose exceptions %[1]s --book %[3]s
   what the records themselves show: numbers that are missing, trucks on one scale only.
+- go run ./cmd/repose value %[1]s --book %[3]s
+  what the stock cost, and whether it is worth that.
 - go run ./cmd/repose trace pile:%[4]s:TEN@%[1]s --book %[3]s
 - go run ./cmd/repose verify --book %[3]s
 Seal of %[1]s: %[5]s

@@ -46,7 +46,7 @@ var loadExports = [...]struct {
 
 // textTables returns the yard's own CSV files.
 func (s *simulation) textTables() []textTable {
-	return append(s.loadTables(), s.productionTable(), s.transferTable(), s.feedTable(), s.returnTable(), s.surveyTable())
+	return append(s.loadTables(), s.productionTable(), s.transferTable(), s.feedTable(), s.returnTable(), s.surveyTable(), costTable(), priceTable())
 }
 
 func (s *simulation) loadTables() []textTable {

@@ -192,4 +192,6 @@ var policies = [...]struct {
 	{name: "limit percent", value: "1", number: true, reason: "agreed with the auditor"},
 	{name: "limit of", value: "throughput", reason: "the per cent counts on what moved since the last survey"},
 	{name: "limit join", value: "plus", reason: "both parts are added"},
+	{name: "value normal production", value: "29000 t", reason: "mean of three years, without the winter stop"},
+	{name: "value common costs by", value: "sales value", reason: "fines would bear more than they bring otherwise"},
 }
