@@ -157,6 +157,11 @@ func (v *Valuation) month(t *Tally, in Input, before map[string]ledger.Mass) (va
 	if err := v.lay(in, moves, opening); err != nil {
 		return m, err
 	}
+	for _, p := range slices.Sorted(maps.Keys(opening)) {
+		if lot := opening[p]; in.Before == nil && lot.Quantity > 0 && lot.Cost == 0 {
+			v.Notes = append(v.Notes, fmt.Sprintf("%v of %s lay there at the beginning and no cost of the kind opening is on record, so that they cost nothing", lot.Quantity, p))
+		}
+	}
 	for _, p := range slices.Sorted(maps.Keys(moves)) {
 		stock, err := value.NewStock(opening[p])
 		if err != nil {
@@ -361,7 +366,9 @@ func (v *Valuation) line(in Input, l value.Line) error {
 	} else {
 		x.Price = nil
 		x.Test.Carrying = closing.Cost - x.Earlier
-		v.Notes = append(v.Notes, fmt.Sprintf("%s has no price in %s, so that its cost is tested against nothing", l.Product, v.Currency))
+		if closing.Quantity > 0 {
+			v.Notes = append(v.Notes, fmt.Sprintf("%s has no price in %s, so that its cost is tested against nothing", l.Product, v.Currency))
+		}
 	}
 	var left ledger.Mass
 	for _, c := range []value.Column{value.ColumnSold, value.ColumnInternal, value.ColumnFree, value.ColumnTransferOut} {
