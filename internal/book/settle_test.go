@@ -167,6 +167,10 @@ func TestExplainAfterTheBookTookTheSurvey(t *testing.T) {
 		t.Errorf("closed over a gap in the numbers: %v", err)
 	}
 	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowWaive, Reason: "nobody remembers"})
+	if err := tryClose(b); err == nil {
+		t.Error("closed over an exception that one person waived")
+	}
+	approveAll(t, b, "manager")
 	seal(t, b, october)
 	resolve(t, b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowReopen, Reason: "the gate's list has turned up"})
 	_, err = tryResolve(b, book.Resolution{Exceptions: []string{e.ID}, How: book.HowLateLoad, Pile: "P1", Reason: "on the gate's list"})
@@ -193,5 +197,19 @@ func TestExplainAfterTheBookTookTheSurvey(t *testing.T) {
 	}
 	if got := m.Closing.Balances[ledger.PileID{Yard: "Y", Code: "P1"}.Account()].Solids; got != 916*ledger.Tonne {
 		t.Errorf("the pile holds %v, want the surveyed 916 t", got)
+	}
+}
+
+// approveAll has a person approve what waits for one.
+func approveAll(t *testing.T, b *sqlite.Book, by string) {
+	t.Helper()
+	pending, err := read(t, b, time.Time{}).Pending(context.Background(), "Y")
+	if err != nil || len(pending) == 0 {
+		t.Fatalf("%d things wait for a second person, error %v", len(pending), err)
+	}
+	for _, p := range pending {
+		if _, err := book.Approve(context.Background(), b, book.Approving{ID: p.ID, By: by, Now: closing}); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
