@@ -42,6 +42,9 @@ func (r *Reader) OpenConflicts(ctx context.Context) ([]OpenConflict, error) {
 		if err != nil {
 			return nil, err
 		}
+		if incoming, err := c.Fact.Record(rec.Yard); err != nil || !r.at.IsZero() && incoming.At.After(r.at) {
+			continue // it had not happened by then
+		}
 		open = append(open, c)
 	}
 	return open, nil

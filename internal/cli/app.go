@@ -155,6 +155,9 @@ func (a *app) asOf(c *cobra.Command) *cobra.Command {
 	return a.asKnown(c)
 }
 
+// errAsOf refuses to change a book as it was.
+var errAsOf = errors.New("--at and --known: want them where the book is read only")
+
 // ofYard adds the flag that names a yard.
 func (a *app) ofYard(c *cobra.Command) *cobra.Command {
 	c.Flags().StringVar(&a.yard, "yard", "", "the yard's `code`, where the book holds several")

@@ -49,10 +49,15 @@ Both are on record and in the workbook. Exit code 3 of --check says that somethi
 				return runCompare(cmd.Context(), a, args[0])
 			case check:
 				return runCheck(cmd.Context(), a, args[0])
+			case waive != "" && (a.at != "" || a.known != ""):
+				return usage(errAsOf)
 			case waive != "" && strings.TrimSpace(reason) == "":
 				return usage(errors.New("--reason: want why it is waived, in words"))
 			case waive != "":
 				return runWaive(cmd.Context(), a, args[0], waive, reason, dryRun)
+			}
+			if a.at != "" || a.known != "" {
+				return usage(errAsOf)
 			}
 			return runClose(cmd.Context(), a, args[0], dryRun)
 		},
@@ -63,7 +68,7 @@ Both are on record and in the workbook. Exit code 3 of --check says that somethi
 	c.Flags().StringVar(&reason, "reason", "", "why it is waived, in `words`")
 	c.Flags().BoolVar(&dryRun, "dry-run", false, "say what the close would do, and change nothing")
 	c.Flags().BoolVar(&a.json, "json", false, "print the reconciliation of the sealed month, the list or the comparison as JSON")
-	return a.ofYard(c)
+	return a.asOf(a.ofYard(c))
 }
 
 func runClose(ctx context.Context, a *app, period string, dryRun bool) (err error) {

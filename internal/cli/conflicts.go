@@ -29,6 +29,9 @@ that came in replace it; both stay in the book, with the reason.`,
 			if len(args) == 0 {
 				return listConflicts(cmd.Context(), a)
 			}
+			if a.at != "" || a.known != "" {
+				return usage(errAsOf)
+			}
 			if take == keep {
 				return usage(errors.New("a conflict is settled with either --keep or --take"))
 			}
@@ -40,8 +43,7 @@ that came in replace it; both stay in the book, with the reason.`,
 	c.Flags().BoolVar(&take, "take", false, "the content that came in replaces it")
 	c.Flags().BoolVar(&dryRun, "dry-run", false, "say what would be decided, and change nothing")
 	c.Flags().StringVar(&reason, "reason", "", "why, in `words`")
-	c.Flags().BoolVar(&a.json, "json", false, "print one JSON document instead of text")
-	return c
+	return a.reading(c)
 }
 
 // conflictLine is one open conflict in JSON.
