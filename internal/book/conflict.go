@@ -17,7 +17,8 @@ import (
 type OpenConflict struct {
 	Record      *ledger.Record
 	Fact        ledger.Conflict
-	Short       string // names the conflict on the command line
+	At          time.Time // of the incoming row
+	Short       string    // names the conflict on the command line
 	Differences []ledger.Difference
 }
 
@@ -42,10 +43,9 @@ func (r *Reader) OpenConflicts(ctx context.Context) ([]OpenConflict, error) {
 		if err != nil {
 			return nil, err
 		}
-		if incoming, err := c.Fact.Record(rec.Yard); err != nil || !r.at.IsZero() && incoming.At.After(r.at) {
-			continue // it had not happened by then
+		if r.at.IsZero() || !c.At.After(r.at) { // else it had not happened by then
+			open = append(open, c)
 		}
-		open = append(open, c)
 	}
 	return open, nil
 }
@@ -60,7 +60,7 @@ func (r *Reader) conflict(ctx context.Context, rec *ledger.Record) (OpenConflict
 	if err != nil {
 		return OpenConflict{}, err
 	}
-	return OpenConflict{Record: rec, Fact: f, Short: shortName(rec), Differences: ledger.Differences(held, &incoming)}, nil
+	return OpenConflict{Record: rec, Fact: f, At: incoming.At, Short: shortName(rec), Differences: ledger.Differences(held, &incoming)}, nil
 }
 
 // shortName names a record that a person has to type.
