@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"time"
 
+	"repose/internal/pack"
 	"repose/internal/report"
 	"repose/internal/sqlite"
 	"repose/ledger"
@@ -90,11 +91,29 @@ func (r *Reader) journal(ctx context.Context, yard string, p ledger.Period, rec 
 	j := &report.Journal{Value: v, Close: rec.ID(), Number: rec.Revision + 1, Date: p.End(zone).Add(-1).In(zone).Format(time.DateOnly),
 		Prepared: rec.By, Approved: approved}
 	var file bytes.Buffer
-	if err := j.WriteCSV(&file); err != nil {
+	if err := writeJournal(pack.NewCSV(&file), j); err != nil {
 		return nil, err
 	}
 	sum := sha256.Sum256(file.Bytes())
 	return &Exported{j, file.Bytes(), hex.EncodeToString(sum[:])}, nil
+}
+
+// writeJournal writes two rows for every line, the debit and the credit, under one reference.
+func writeJournal(t *pack.CSV, j *report.Journal) error {
+	if err := packHead(t, "reference", "date", "account", "debit", "credit", "currency", "solids t", "product", "text", "prepared by", "approved by", "close"); err != nil {
+		return err
+	}
+	for i, l := range j.Value.Journal {
+		for side, account := range []string{l.Debit, l.Credit} {
+			amounts := [2]pack.Cell{}
+			amounts[side] = pack.Number(l.Amount.String())
+			if err := t.Row(pack.Text(j.Reference(i)), pack.Text(j.Date), pack.Text(account), amounts[0], amounts[1], pack.Text(j.Value.Currency),
+				pack.Number(l.Solids.Mass().Tonnes()), pack.Text(l.Product), pack.Text(l.Text), pack.Text(j.Prepared), pack.Text(j.Approved), pack.Text(j.Close)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // exportOf returns the record of a close's journal being given out; nil where it was not.
