@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"syscall"
 	"testing"
 	"time"
 )
@@ -28,8 +27,7 @@ func BenchmarkMonth(b *testing.B) {
 		if out, err := cmd.CombinedOutput(); err != nil {
 			b.Fatalf("repose %v: %v\n%s", args, err, out)
 		}
-		usage := cmd.ProcessState.SysUsage().(*syscall.Rusage)
-		return time.Since(start).Seconds(), float64(usage.Maxrss) / 1024 // kilobytes on Linux
+		return time.Since(start).Seconds(), peakMegabytes(cmd.ProcessState)
 	}
 	var intake, closing, peak float64
 	for b.Loop() {
