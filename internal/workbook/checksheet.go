@@ -80,18 +80,26 @@ func (d *closeBook) declareChecks(s *sheet) (overall *table) {
 	return overall
 }
 
+// checkWidth is the width of a column that shows masses and amounts of money.
+func (d *closeBook) checkWidth() float64 {
+	if d.money == nil {
+		return d.massWidth + 2
+	}
+	return max(d.massWidth, d.money.width) + 2
+}
+
 func (d *closeBook) checkColumns() []column {
 	return []column{
 		{key: "number", head: "No.", kind: kindInteger, width: 10, note: "of the check"},
 		{key: "what", head: "Check", kind: kindText, width: 62, wrap: true, note: "what is held against what"},
-		{key: "unit", head: "Unit", kind: kindText, width: 6, note: "of the figures: t, d for days, 1 for fractions and ratios, nothing for counts"},
-		{key: "found", head: "Found here", kind: kindAny, role: roleCalculation, width: d.massWidth + 2, note: "worked out by formulas of this workbook"},
-		{key: "control", head: "Ledger's own", kind: kindAny, role: roleControl, width: d.massWidth + 2, note: "control total: what the ledger states, written as a value, and expected of the figure found; or the figure of the sheet that is named"},
+		{key: "unit", head: "Unit", kind: kindText, width: 6, note: "of the figures: t, d for days, 1 for fractions and ratios, a currency, nothing for counts"},
+		{key: "found", head: "Found here", kind: kindAny, role: roleCalculation, width: d.checkWidth(), note: "worked out by formulas of this workbook"},
+		{key: "control", head: "Ledger's own", kind: kindAny, role: roleControl, width: d.checkWidth(), note: "control total: what the ledger states, written as a value, and expected of the figure found; or the figure of the sheet that is named"},
 		{key: "per_unit", head: "Steps in a unit", kind: kindInteger, width: 11, note: "number of steps in one unit, from Policies"},
 		{key: "difference", head: "Difference", unit: "steps", kind: kindInteger, width: 11,
 			formula: "ROUND(({found}-{control})*{per_unit}," + d.params.ref(paramDigits) + ")",
 			note:    "found less the ledger's own, in whole steps; positive where more was found"},
-		{key: "step", head: "Step", kind: kindText, width: 7, note: "what the difference is counted in: grams, seconds, millionths, or one by one"},
+		{key: "step", head: "Step", kind: kindText, width: 7, note: "what the difference is counted in: grams, seconds, millionths, the smallest amount of the currency, or one by one"},
 		{key: "tolerance", head: "Tolerance", unit: "steps", kind: kindInteger, role: roleInput, width: 10,
 			note: "none for counts; for masses 1 g where the ledger rounds a figure that the formula does not; for sums over entries what the rounding of as many additions in double precision can come to, which is nothing below some ten thousand rows; for figures over those of the statistics what the rounding of these to the kilogram and to four places can come to"},
 		{key: "result", head: "Result", kind: kindCheck, width: 10, formula: "ABS({difference})<={tolerance}", note: "OK or BROKEN"},

@@ -43,6 +43,7 @@ type closeBook struct {
 	files map[string]int // index among the close's files, by SHA-256
 
 	massWidth float64 // of columns of masses, by the largest figure
+	money     *money  // nil where the yard gives no costs
 	checks    []checkRow
 
 	params     *parameters
@@ -57,6 +58,13 @@ type closeBook struct {
 	balances   []historyLine // rows of history
 	days       *table
 	screening  *screening // nil where the register was not looked through
+	ownStock   *table     // the yard's own stone, pile by pile
+	acts       *table     // what people did; nil where nobody asked
+	badActs    int        // of them, those without the second person that they need
+	weighings  *table     // beside cuts; nil where nobody asked
+	badCuts    int        // of them, those that are entered in another month than they belong to
+	cover      *table
+	coverHead  int // row of the cover that states the head of the log
 }
 
 // pileLine is a pile of the month.
@@ -101,12 +109,15 @@ func (d *closeBook) declare() {
 	survey := b.sheet("Book v survey", "Book against survey")
 	causes := b.sheet("Causes", "What could explain the differences")
 	counts, list, sequences, decks := d.screeningSheets()
+	papers := d.paperSheets()
 	inventory := b.sheet("Inventory", "Inventory at the end of the month")
+	cost := d.costSheet()
 	days := b.sheet("Days", "Stock by pile at the end of each day")
 	entries := b.sheet("Entries", "Entries")
 	sources := b.sheet("Sources", "Sources")
 	problems := b.sheet("Problems", "Problems and late records")
 	policies := b.sheet("Policies", "Policies, tests and the figures that formulas refer to")
+	papers = append(papers, d.logSheet()...)
 	definitions := b.sheet("Definitions", "Definitions")
 
 	d.declareParameters(policies)
@@ -119,6 +130,12 @@ func (d *closeBook) declare() {
 		d.declareScreening(counts, list, sequences, decks)
 	}
 	d.declareInventory(inventory)
+	if d.money != nil {
+		d.declareCost(cost)
+	}
+	for _, p := range papers {
+		p.declare(p.sheet)
+	}
 	d.declareDays(days)
 	d.declareSources(sources)
 	d.declareProblems(problems)
@@ -172,7 +189,10 @@ func (d *closeBook) collect() error {
 	for i, f := range d.close.Files {
 		d.files[f.SHA256] = i
 	}
-	largest := max(d.tally.moved.Solids, screenedMass(d.close.Screening))
+	largest := max(d.tally.moved.Solids, screenedMass(d.close.Screening), papersMass(d.close.Papers))
+	if d.close.Value != nil {
+		d.money = newMoney(d.close.Value)
+	}
 	for _, l := range d.close.RollForward {
 		p, err := d.pileLine(l)
 		if err != nil {
@@ -203,11 +223,14 @@ func (d *closeBook) pileLine(l report.RollForwardLine) (pileLine, error) {
 	return p, err
 }
 
-// widthOfMass returns the width of a column that shows masses up to one, in characters, with room for a
-// total twice as wide as its parts suggest.
-func widthOfMass(m ledger.Mass) float64 {
-	digits := len(m.Abs().Decimal().StringFixed(0)) + 1
-	return max(11, 2+0.95*float64(digits+3)+0.5*float64(1+(digits-1)/3))
+// widthOfMass returns the width of a column that shows masses up to one.
+func widthOfMass(m ledger.Mass) float64 { return widthOfFigure(m.Decimal(), 3) }
+
+// widthOfFigure returns the width of a column that shows figures up to one, in characters, with room for a total twice as
+// wide as its parts suggest.
+func widthOfFigure(f decimal.Decimal, places int) float64 {
+	digits := len(f.Abs().StringFixed(0)) + 1
+	return max(11, 2+0.95*float64(digits+places)+0.5*float64(1+(digits-1)/3))
 }
 
 // mass is a cell of the ledger's masses.

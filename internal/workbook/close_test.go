@@ -46,14 +46,15 @@ func emptyClose(t testing.TB) *report.Close {
 	c := y.close(len(y.records))
 	c.Closed, c.Seal, c.ClosedBy, c.ClosedAt, c.Files, c.Causes, c.Screening = false, "", "", time.Time{}, nil, nil, testScreening(c.Month, 0)
 	c.Screening.Sequences, c.Screening.Matching = nil, nil
+	c.Papers = &report.Papers{}
 	return c
 }
 
 // Every formula of every kind of month comes to what the file says.
 func TestCloseRecomputed(t *testing.T) {
 	t.Parallel()
-	const few = 700 // rows of a sheet: the entries go on in two more
-	busy := busyClose(t, 1_500)
+	const few = 900 // rows of a sheet: the entries go on in two more
+	busy := busyClose(t, 2_000)
 	busy.Screening = testScreening(busy.Month, 300)
 	b, err := declareClose(t.Context(), busy, few)
 	if err != nil {
@@ -116,7 +117,8 @@ func TestCloseSameBytes(t *testing.T) {
 
 func TestCloseSheets(t *testing.T) {
 	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
-	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Causes", "Exception counts", "Exceptions", "Sequences", "Loader v deck", "Inventory", "Days", "Entries", "Sources", "Problems", "Policies", "Definitions"}
+	want := []string{"Cover", "Checks", "Lead", "Charts", "Roll-forward", "Book v survey", "Causes", "Exception counts", "Exceptions", "Sequences", "Loader v deck",
+		"Rolls", "Sensitivity", "Cut-off", "Instruments", "Adjustments", "Journal screen", "Inventory", "Cost", "Days", "Entries", "Sources", "Problems", "Policies", "Log extract", "Definitions"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Error(diff)
 	}

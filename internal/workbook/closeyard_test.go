@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"repose/internal/report"
+	"repose/internal/valuation"
 	"repose/ledger"
 
 	"github.com/shopspring/decimal"
@@ -128,7 +129,15 @@ func (y *testYard) close(sealed int) *report.Close {
 			}
 			return old[i], nil
 		}})
-	return y.report(reg, m, entries)
+	c := y.report(reg, m, entries)
+	var handed *valuation.Closing
+	if v := y.value(reg, first, old, nil); v != nil {
+		handed = v.Closing()
+	}
+	if v := y.value(reg, m, entries, handed); v != nil {
+		c.Value = report.NewValue(m, v, true)
+	}
+	return c
 }
 
 func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledger.Entry) *report.Close {
@@ -145,7 +154,7 @@ func (y *testYard) report(reg *ledger.Register, m *ledger.Month, entries []*ledg
 	}
 	return &report.Close{Month: m, Register: reg, Closed: true, Head: report.Head{Size: int64(len(y.records)), Root: fileHash("head")},
 		Seal: fileHash("seal"), ClosedBy: "=office", ClosedAt: at("2026-11-03 09:12"), Reconciliation: rec, Causes: testCauses(m),
-		RollForward: report.RollForward(reg, m), Files: files, Screening: testScreening(m, 23),
+		RollForward: report.RollForward(reg, m), Files: files, Screening: testScreening(m, 23), Papers: testPapers(m), Number: 1,
 		Entries: func(yield func(*ledger.Entry, error) bool) {
 			for _, e := range entries {
 				if !yield(e, nil) {
@@ -266,6 +275,7 @@ func (y *testYard) addOctober() {
 	y.corrects("2610-4", "pile:P1", "shrinkage:explained spillage", "P1", "2026-10-31 09:00", 1.75)
 	y.corrects("2610-5", "shrinkage:unexplained", "shrinkage:explained spillage", "P1", "2026-10-31 10:00", 5)
 	y.corrects("2610-6", "shrinkage:unexplained", "out:internal", "P1", "2026-10-31 11:00", 6)
+	y.costs()
 }
 
 // hostileClose is the closed month of the hostile yard.

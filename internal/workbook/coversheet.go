@@ -2,12 +2,16 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
 	"repose/internal/report"
 	"repose/ledger"
 )
+
+// coverHead names the row of the cover that states the head of the log.
+const coverHead = "Head of the log (RFC 6962)"
 
 // declareCover declares the first sheet, with the one cell that sums up all checks.
 func (d *closeBook) declareCover(s *sheet, overall *table) {
@@ -31,11 +35,12 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 		{text("Closed by"), closedBy, {}},
 		{text("Close of this month"), d.closeNumber(), {}},
 		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
-		{text("Head of the log (RFC 6962)"), text(c.Head.Root), {}},
+		{text(coverHead), text(c.Head.Root), {}},
 		{text("SHA-256 of the seal"), seal, {}},
 		d.openExceptions(),
-		{text("All checks together"), all, link("Checks", overall.cell("result", 0))},
 	}
+	rows = append(rows, d.paperRows()...)
+	rows = append(rows, []value{text("All checks together"), all, link("Checks", overall.cell("result", 0))})
 	t := s.table(tableSpec{
 		name: "Cover", title: "The close", count: len(rows), rows: rowsOf(rows...),
 		columns: []column{
@@ -44,6 +49,8 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 			{key: "see", head: "See", kind: kindText, role: roleLink, width: 20, note: "leads to the cell"},
 		},
 	})
+	d.cover = t
+	d.coverHead = slices.IndexFunc(rows, func(row []value) bool { return row[0].text == coverHead })
 	d.book.name("AllChecks", t.cell("is", len(rows)-1))
 
 	s.heading("What the hashes prove")

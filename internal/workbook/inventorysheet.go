@@ -20,6 +20,7 @@ func (d *closeBook) declareInventory(s *sheet) {
 	product := column{key: "product", head: "Product", kind: kindText, width: 17, note: "what lies in the piles at the month's end"}
 	byProduct := func(p pileLine) string { return p.product }
 	mine := d.declareStock(s, tableSpec{name: "Inventory", title: "The yard's own stone", main: true, frozen: 1}, own)
+	d.ownStock = mine
 	tables := []*table{mine}
 	if len(others) > 0 {
 		theirs := d.declareStock(s, tableSpec{name: "OthersStone", title: "Stone of others", about: "It lies in the yard's piles and is not the yard's inventory."}, others)

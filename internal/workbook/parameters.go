@@ -36,6 +36,10 @@ const (
 	paramNoFile
 	paramStatus
 	paramMovement = paramStatus + param(ledger.ExceptionWaived)
+
+	// Of months that were put into money.
+	paramMinor       = paramMovement + param(ledger.Columns)
+	paramMoneyPlaces = paramMinor + 1
 )
 
 // parameters is the table of them.
@@ -120,6 +124,10 @@ func (d *closeBook) declareParameters(s *sheet) {
 	}
 	for col := range ledger.Columns {
 		rows = append(rows, []value{text("Movement of the column " + col.String()), text(movementWord(col)), text("roll-forward and lead add up the entries that have this word")})
+	}
+	if m := d.money; m != nil {
+		rows = append(rows, []value{text("Minor units in one of the currency"), integer(int64(m.measure().perUnit)), text("differences of amounts are shown in minor units")},
+			[]value{text("Decimals of the currency"), integer(int64(m.places)), text("sums of amounts are rounded to the minor unit, which takes out what binary fractions leave behind")})
 	}
 	d.params = &parameters{s.table(tableSpec{
 		name: "Parameters", title: "Figures and words that formulas refer to", count: len(rows), rows: rowsOf(rows...), main: true, frozen: 1,

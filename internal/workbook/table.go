@@ -38,6 +38,7 @@ type tableSpec struct {
 	total   []value                   // one a column, or nil; masses, numbers and counts are summed by formula
 	places  string                    // reference to the decimals that sums in the total are rounded to; "" does not round
 	main    bool                      // the sheet's subject: filter, frozen heads, heads on every page
+	filter  bool                      // a filter on a table that is not the main one
 	frozen  int                       // leading columns that stay in sight, of a main table
 	long    bool                      // main, total above the heads, may go on in further sheets
 	height  float64                   // least height of a data row in points, to be written in by hand; 0 is one line

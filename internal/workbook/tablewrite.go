@@ -181,7 +181,7 @@ func (w *tableWriter) writeFeatures(nth int) error {
 			return err
 		}
 	}
-	if !w.spec.main {
+	if !w.spec.main && !w.spec.filter {
 		return nil
 	}
 	stripes := false
