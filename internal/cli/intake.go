@@ -164,6 +164,8 @@ func (s sink) AddFile(name string, r io.Reader, mapSHA string) (string, bool, er
 	return s.tx.AddFile(name, r, mapSHA)
 }
 
+func (s sink) AppendNew(recs []ledger.Record) (bool, error) { return s.tx.AppendNew(recs) }
+
 func (s sink) Append(rec *ledger.Record) (intake.Outcome, *ledger.Record, error) {
 	outcome, held, err := s.tx.Append(rec)
 	switch outcome {

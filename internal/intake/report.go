@@ -19,6 +19,16 @@ type Sink interface {
 	Append(rec *ledger.Record) (outcome Outcome, held *ledger.Record, err error)
 }
 
+// Bulk is a Sink that takes in many new records at once faster than one by one.
+type Bulk interface {
+	Sink
+
+	// AppendNew takes in records as Append does, if all of them are New. ok is false where one is not, or where the sink
+	// does not take that many at once: it has taken in none then, and Append is asked about each. The records are used
+	// again after the call; their Facts and Tags are not.
+	AppendNew(recs []ledger.Record) (ok bool, err error)
+}
+
 // Outcome is what became of a record.
 type Outcome uint8
 

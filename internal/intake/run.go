@@ -34,7 +34,15 @@ func Run(ctx context.Context, files []File, known Known, sink Sink, progress fun
 	if err := in.addFiles(files); err != nil {
 		return in.report(), err
 	}
-	if err := in.readTables(); err != nil {
+	in.entered = newEntry(sink)
+	err = in.readTables()
+	if err == nil {
+		err = in.flush()
+	}
+	if ended := in.entered.end(); ended != nil {
+		err = ended // what the sink says comes first: reading may have stopped because of it
+	}
+	if err != nil {
 		return in.report(), err
 	}
 	return in.report(), in.errs.err()
@@ -56,7 +64,8 @@ type intake struct {
 
 	corrections []correction // rows of the table being read that replace a record
 
-	given ledger.Record // the one the sink has, kept here so that not every row's needs an allocation
+	batch   *batch // being filled
+	entered *entry // the other end, which gives batches to the sink
 }
 
 // part is one table of a file.
@@ -324,36 +333,30 @@ func (in *intake) take(p *part, rec *ledger.Record) error {
 	return in.append(p, rec)
 }
 
-// append gives a record to the sink, unless the call has failed already, and counts what became of it.
+// append puts a record on its way to the sink, unless the call has failed already.
 func (in *intake) append(p *part, rec *ledger.Record) error {
 	if in.errs.Total > 0 {
 		return nil
 	}
-	rep := &p.report
-	mass, void := statedMass(rec.Fact)
-	in.given = *rec
-	outcome, held, err := in.sink.Append(&in.given)
-	if err != nil {
-		return fmt.Errorf("%s:%d: %w", p.position(), rec.Source.Row, err)
+	if in.batch == nil {
+		in.batch = in.entered.fresh()
 	}
-	if rep.Mass, err = rep.Mass.Add(mass); err != nil {
-		return fmt.Errorf("%s: sum of masses: %w", p.position(), err)
+	in.batch.parts = append(in.batch.parts, p)
+	in.batch.recs = append(in.batch.recs, *rec)
+	if len(in.batch.recs) < batchRows {
+		return nil
 	}
-	if void {
-		rep.Void++
+	return in.flush()
+}
+
+// flush sends the records that are waiting.
+func (in *intake) flush() error {
+	b := in.batch
+	if b == nil {
+		return nil
 	}
-	switch outcome {
-	case New:
-		rep.New++
-		rep.NewMass += mass // a part of Mass, which fits
-	case Held:
-		rep.Held++
-	case Conflicting:
-		return in.conflict(p, rec, held)
-	default:
-		return fmt.Errorf("%s:%d: outcome %d of the sink", p.position(), rec.Source.Row, outcome)
-	}
-	return nil
+	in.batch = nil
+	return in.entered.send(b)
 }
 
 // position returns the name that positions in the part begin with.
@@ -362,20 +365,4 @@ func (p *part) position() string {
 		return p.name
 	}
 	return p.name + "[" + p.sheet + "]"
-}
-
-// conflict enters that a row came whose key the book has with other content.
-func (in *intake) conflict(p *part, rec, held *ledger.Record) error {
-	c, err := ledger.NewRecord(rec.Yard, ledger.Conflict{Held: held.ID(), Incoming: rec.Fact, Replaces: rec.Replaces, Tags: rec.Tags})
-	if err != nil {
-		return fmt.Errorf("%s:%d: %w", p.position(), rec.Source.Row, err)
-	}
-	c.Source = rec.Source
-	outcome, _, err := in.sink.Append(&c)
-	if err != nil {
-		return fmt.Errorf("%s:%d: %w", p.position(), rec.Source.Row, err)
-	}
-	p.report.Conflicts = append(p.report.Conflicts, Conflict{Row: rec.Source.Row, Held: held.ID(), HeldSource: held.Source,
-		Differences: ledger.Differences(held, rec), Known: outcome == Held})
-	return nil
 }

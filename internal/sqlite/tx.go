@@ -26,6 +26,7 @@ type Tx struct {
 	insert   *sqlite3.Stmt
 	revision *sqlite3.Stmt
 	line     []byte // buffer of append
+	bulk     bulk
 	tallies  map[tallyKey]*tally
 	sealer   *Sealer // of the close under way, or nil
 	err      error   // why the transaction is over
@@ -121,6 +122,7 @@ func (tx *Tx) release(why error) error {
 	tx.book.tx = nil
 	tx.insert.Close()
 	tx.revision.Close()
+	tx.bulk.insert.Close()
 	if tx.sealer != nil {
 		tx.sealer.release()
 	}
