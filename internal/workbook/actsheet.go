@@ -39,7 +39,6 @@ func (d *closeBook) declareActs(s *sheet, acts []report.Act) {
 	d.counted("Adjustments: number of acts", t, "record", len(acts))
 	d.check(checkRow{"Adjustments: acts without the second person that they need, against the ledger's own count", inCounts,
 		computed(notOK(t, "record", "two"), integer(int64(d.badActs))), integer(int64(waiting)), 0, t.cell("two", 0)})
-	d.hashTotals("Adjustments", t)
 }
 
 // twoNames reports whether the sheet shows two names that are not the same.

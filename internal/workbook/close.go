@@ -141,6 +141,8 @@ func (d *closeBook) declare() {
 	d.declareProblems(problems)
 	d.declarePolicies(policies)
 	d.declareCharts(charts)
+	d.checkCells()
+	d.checkTolerances()
 	overall := d.declareChecks(checks)
 	d.declareCover(cover, overall)
 	d.declareDefinitions(definitions)

@@ -31,6 +31,9 @@ func writtenClose(t testing.TB, c *report.Close, sheetRows int) []byte {
 // busyClose is the hostile yard's month with many more loads.
 func busyClose(t testing.TB, loads int) *report.Close {
 	y, sealed := hostileYard(t)
+	for i, pile := range []string{"P1", "=P2", "p1"} { // or there would be nothing to sell at a cost
+		y.add(ledger.Production{At: at("2026-10-15 06:00").Add(time.Duration(i) * time.Minute), Belt: "B1", Pile: pile, Net: tons(10 * float64(loads))})
+	}
 	for i := range loads {
 		l := y.load(fmt.Sprintf("B%05d", i), "2026-10-16 06:00", []string{"P1", "=P2", "p1"}[i%3], 20+float64(i%7)/8)
 		l.At = l.At.Add(time.Duration(i) * time.Minute)

@@ -21,7 +21,7 @@ type testLine struct {
 func (c *costBook) tested(l *costLine) testLine {
 	t := testLine{costLine: l, priced: l.Price != nil}
 	t.earlier = minor(l.Closing) - minor(l.Carrying) - minor(l.WriteDown) + minor(l.Reversal)
-	if !t.priced || c.value.Standard != standardIAS2 {
+	if !t.priced || c.value.Standard != ledger.StandardIAS2 {
 		t.stays = t.earlier
 	}
 	t.lower = l.closing - t.stays
@@ -31,9 +31,6 @@ func (c *costBook) tested(l *costLine) testLine {
 	t.net = l.closing - t.earlier - t.lower
 	return t
 }
-
-// standardIAS2 is how the report names the standard that takes write-downs back.
-const standardIAS2 = "IAS 2"
 
 func (t testLine) agrees() bool {
 	return t.lower == minor(t.Carrying) && t.net == minor(t.WriteDown)-minor(t.Reversal)
@@ -68,7 +65,6 @@ func (c *costBook) declareTest(s *sheet) {
 	}
 	t := s.table(tableSpec{name: "CostTest", title: "Lower of cost and net realisable value, a test", columns: columns, count: len(rows), rows: rowsOf(rows...), total: c.row(columns, sum), places: c.params.ref(paramMoneyPlaces)})
 	c.check(checkRow{"Cost: products whose lower of cost and value, or write-down, is not the ledger's", inCounts, computed(notOK(t, "product", "agrees"), integer(int64(broken))), integer(0), 0, t.cell("agrees", 0)})
-	c.hashTotals("Cost, test", t)
 }
 
 func (c *costBook) testColumns() []column {
@@ -119,7 +115,6 @@ func (c *costBook) declareCosts(s *sheet) {
 	c.costs = s.table(tableSpec{name: "Costs", title: "Costs on record", columns: columns, count: len(rows), rows: rowsOf(rows...), filter: true,
 		total: c.row(columns, cells{"product": text("All"), "amount": m.amount(sum)}), places: c.params.ref(paramMoneyPlaces)})
 	c.counted("Cost: number of costs on record", c.costs, "record", len(rows))
-	c.hashTotals("Cost, costs on record", c.costs)
 }
 
 // declareFixed declares where fixed costs went.
@@ -155,7 +150,6 @@ func (c *costBook) declareFixed(s *sheet) {
 	}
 	t := s.table(tableSpec{name: "CostFixed", title: "Where fixed costs went", columns: columns, count: len(rows), rows: rowsOf(rows...)})
 	c.check(checkRow{"Cost: fixed costs that are not those on record", inCounts, computed(notOK(t, "kind", "agrees"), integer(int64(broken))), integer(0), 0, t.cell("agrees", 0)})
-	c.hashTotals("Cost, fixed costs", t)
 }
 
 // declareInProcess declares the cost of stone that was fed and is not made again yet.
@@ -164,8 +158,7 @@ func (c *costBook) declareInProcess(s *sheet) {
 		{key: "what", head: "What", kind: kindText, width: 17, note: "stone that went back to the plant"},
 		c.money.control("cost", "At the end", "control: its cost, of what is not made again yet; in no product's stock"),
 	}
-	t := s.table(tableSpec{name: "CostInProcess", title: "Stone in process", columns: columns, count: 1, rows: rowsOf([]value{text("fed, not made yet"), c.money.of(c.value.InProcess)})})
-	c.hashTotals("Cost, stone in process", t)
+	s.table(tableSpec{name: "CostInProcess", title: "Stone in process", columns: columns, count: 1, rows: rowsOf([]value{text("fed, not made yet"), c.money.of(c.value.InProcess)})})
 }
 
 // declarePostings declares the journal, two rows a line: the debit and the credit.
@@ -204,5 +197,4 @@ func (c *costBook) declarePostings(s *sheet) {
 	c.postings = s.table(tableSpec{name: "CostJournal", title: "Journal", columns: columns, count: len(rows), rows: rowsOf(rows...), filter: true,
 		total: c.row(columns, cells{"line": text("All"), "debit": all, "credit": all}), places: c.params.ref(paramMoneyPlaces)})
 	c.counted("Cost: number of rows of the journal", c.postings, "line", len(rows))
-	c.hashTotals("Cost, journal", c.postings)
 }

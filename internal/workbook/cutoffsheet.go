@@ -55,7 +55,6 @@ func (d *closeBook) declareCutOff(s *sheet, cuts []report.CutLine) {
 	d.counted("Cut-off: number of weighings", t, "record", len(rows))
 	d.check(checkRow{"Cut-off: weighings entered in another month than they belong to, against the ledger's own count", inCounts,
 		computed(notOK(t, "record", "agrees"), integer(int64(d.badCuts))), integer(int64(own)), 0, t.cell("agrees", 0)})
-	d.hashTotals("Cut-off, weighings", t)
 	d.declareCuts(s, cuts, d.declareBetween(s, cuts))
 }
 
@@ -101,10 +100,8 @@ func (d *closeBook) declareBetween(s *sheet, cuts []report.CutLine) *table {
 				"solids": mass(p.Solids.Mass()), "weighed": instantOrBlank(p.Weighed)}))
 		}
 	}
-	t := s.table(tableSpec{name: "Between", title: "Loaded before a cut and weighed out after it", columns: columns, count: len(rows), rows: rowsOf(rows...), filter: true,
+	return s.table(tableSpec{name: "Between", title: "Loaded before a cut and weighed out after it", columns: columns, count: len(rows), rows: rowsOf(rows...), filter: true,
 		total: d.row(columns, cells{"cut": text("All"), "trucks": integer(int64(len(rows))), "solids": mass(sum)})})
-	d.hashTotals("Cut-off, trucks between", t)
-	return t
 }
 
 // declareCuts declares each cut with what was counted of it above, against the ledger's own.
@@ -138,5 +135,4 @@ func (d *closeBook) declareCuts(s *sheet, cuts []report.CutLine, between *table)
 	}
 	t := s.table(tableSpec{name: "Cuts", title: "The cuts", columns: columns, count: len(rows), rows: rowsOf(rows...)})
 	d.check(checkRow{"Cut-off: cuts whose trucks are not the ledger's", inCounts, computed(notOK(t, "cut", "agrees"), integer(int64(broken))), integer(0), 0, t.cell("agrees", 0)})
-	d.hashTotals("Cut-off, cuts", t)
 }

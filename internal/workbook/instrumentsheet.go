@@ -25,7 +25,6 @@ func (d *closeBook) declareInstruments(s *sheet, lines []report.InstrumentLine) 
 	d.counted("Instruments: number of instruments", t, "instrument", len(lines))
 	n := integer(int64(lapsed))
 	d.check(checkRow{"Instruments: certificates that had lapsed", inCounts, computed("COUNTIF("+t.column("in_date").areas[0].String()+","+quoted(wordLapsed)+")", n), n, 0, t.cell("in_date", 0)})
-	d.hashTotals("Instruments", t)
 }
 
 func instrumentColumns() []column {

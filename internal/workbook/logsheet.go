@@ -13,7 +13,11 @@ func (d *closeBook) declareLog(s *sheet, lines []report.LogLine) {
 			{key: "agrees", head: "Agrees", kind: kindCheck, width: 18, formula: "EXACT({head},{cover})", note: "OK where both are the same"},
 		},
 		rows: func(yield func([]value, error) bool) {
-			yield([]value{integer(d.close.Head.Size), text(root), computed(d.cover.cell("is", d.coverHead).String(), text(root)), check(true)}, nil)
+			cover := brokenRef // it is declared by the time that rows are written
+			if d.cover != nil {
+				cover = d.cover.cell("is", d.coverHead).String()
+			}
+			yield([]value{integer(d.close.Head.Size), text(root), computed(cover, text(root)), check(true)}, nil)
 		}})
 	d.check(checkRow{"Log extract: head that is not the one on the cover", inCounts, computed(notOK(head, "head", "agrees"), integer(0)), integer(0), 0, head.cell("agrees", 0)})
 	size := integer(d.close.Head.Size)
@@ -31,7 +35,6 @@ func (d *closeBook) declareLog(s *sheet, lines []report.LogLine) {
 			}
 		}})
 	d.counted("Log extract: number of records", t, "record", len(lines))
-	d.hashTotals("Log extract", t)
 }
 
 func logColumns() []column {

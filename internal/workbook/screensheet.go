@@ -63,6 +63,5 @@ func (d *closeBook) declareFlagged(s *sheet, flags []report.FlagLine) *table {
 	}
 	t := s.table(tableSpec{name: "ScreenFlags", title: "Flags", columns: columns, count: len(rows), rows: rowsOf(rows...), filter: true})
 	d.counted("Journal screen: number of flags", t, "record", len(flags))
-	d.hashTotals("Journal screen", t)
 	return t
 }

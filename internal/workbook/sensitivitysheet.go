@@ -25,7 +25,6 @@ func (d *closeBook) declareSensitivity(s *sheet, piles []report.SensitivityPile)
 	t := s.table(tableSpec{name: "Sensitivity", columns: columns, count: len(rows), rows: rowsOf(rows...), main: true, frozen: 1,
 		about: "Each figure is worked out again with the quantity a step more and a step less, and by the derivative as a second route. There are no totals: piles that do not share an error do not go wrong together, and a plain sum would say that they do."})
 	d.counted("Sensitivity: number of steps", t, "step", len(rows))
-	d.hashTotals("Sensitivity", t)
 }
 
 func (d *closeBook) sensitivityColumns() []column {

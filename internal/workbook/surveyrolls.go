@@ -57,7 +57,6 @@ func (d *closeBook) declareRolls(s *sheet, lines []report.RollLine) {
 	moves := s.table(tableSpec{name: "RollMoves", title: "What moved between each survey and the end of the month", columns: columns, count: len(rows), rows: rowsOf(rows...), main: true, frozen: 2,
 		about: "Found, and each way that moved, with the running figure: the last row of a roll is what the survey says lies there at the month's end. A roll back takes off what came after it, and adds what went."})
 	d.counted("Rolls: number of rows", moves, "what", len(rows))
-	d.hashTotals("Rolls", moves)
 	d.declareRollEnds(s, rolls, moves)
 }
 
@@ -112,5 +111,4 @@ func (d *closeBook) declareRollEnds(s *sheet, rolls []rolledLine, moves *table) 
 	}
 	t := s.table(tableSpec{name: "RollEnds", title: "At the end of the month, against the book", columns: columns, count: len(rows), rows: rowsOf(rows...)})
 	d.check(checkRow{"Rolls: rolls that are not the ledger's", inCounts, computed(notOK(t, "roll", "agrees"), integer(int64(broken))), integer(0), 0, t.cell("agrees", 0)})
-	d.hashTotals("Rolls, ends", t)
 }

@@ -154,8 +154,13 @@ func (w *tableWriter) writeTotal() error {
 	return w.sheet.flushRow(w.total, len(w.spec.total), 0)
 }
 
+// summed reports whether a cell of the total row is the sum of its column.
+func summed(v value) bool {
+	return v.kind == kindTonnes || v.kind == kindNumber || v.kind == kindInteger
+}
+
 func (w *tableWriter) writeTotalCell(c int, v value) error {
-	if v.formula == "" && (v.kind == kindTonnes || v.kind == kindNumber || v.kind == kindInteger) {
+	if v.formula == "" && summed(v) {
 		v.formula = w.sumOf(c)
 	}
 	if v.formula != "" {
