@@ -15,6 +15,7 @@ import (
 	"repose/ledger"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/shopspring/decimal"
 	"github.com/xuri/excelize/v2"
 )
 
@@ -175,6 +176,21 @@ func TestLedgerAgainstEntries(t *testing.T) {
 		{"all shrinkage", func(c *report.Close) { c.Reconciliation.Total.Explained += 5 }, "Book v survey: shrinkage of all piles in three parts"},
 		{"a sequence", func(c *report.Close) { c.Screening.Sequences[0].Expected++ }, "Sequences: series that do not add up"},
 		{"a status that is none", func(c *report.Close) { c.Screening.Exceptions.Exceptions[3].Status = "lost" }, "Exceptions: number of all statuses, against the register"},
+		{"an act by nobody", func(c *report.Close) { c.Papers.Acts[0].By = "" }, "Adjustments: acts without the second person that they need"},
+		{"a weighing in another month", func(c *report.Close) { c.Papers.CutOff.Cuts[0].Instruments[0].Before[0].Wrong = true }, "Cut-off: weighings entered in another month"},
+		{"trucks between", func(c *report.Close) { c.Papers.CutOff.Cuts[1].Mass++ }, "Cut-off: cuts whose trucks are not the ledger's"},
+		{"a roll", func(c *report.Close) { c.Papers.Rolls.Lines[0].AtEnd++ }, "Rolls: rolls that are not the ledger's"},
+		{"the book of a roll", func(c *report.Close) { c.Papers.Rolls.Lines[1].Book++ }, "Rolls: rolls that are not the ledger's"},
+		{"a rule of the screen", func(c *report.Close) { c.Papers.Screen.Flags[0].Rule = "none" }, "Journal screen: flags of all rules"},
+		{"a cost", func(c *report.Close) { c.Value.Products[0].Closing.Money++ }, "Cost: closing cost of product <4 mm"},
+		{"a move in money", func(c *report.Close) { c.Value.Products[1].Moves[0].Cost.Money-- }, "Cost: closing less opening of product S20, against the journal"},
+		{"solids in money", func(c *report.Close) { c.Value.Products[1].OpeningSolids++ }, "Cost: closing solids of product S20, against Inventory"},
+		{"an average", func(c *report.Close) {
+			*c.Value.Products[1].Average = c.Value.Products[1].Average.Add(decimal.New(1, -3))
+		}, "Cost: average cost of product S20"},
+		{"a test of value", func(c *report.Close) { c.Value.Products[0].Carrying.Money++ }, "Cost: products whose lower of cost and value"},
+		{"fixed costs", func(c *report.Close) { c.Value.Fixed.Unallocated.Money++ }, "Cost: fixed costs that are not those on record"},
+		{"a posting", func(c *report.Close) { c.Value.Journal[0].Amount.Money++ }, "against the journal"},
 		{"a day", func(c *report.Close) {
 			c.Month.Days[len(c.Month.Days)-1].Solids[ledger.PileID{Yard: "Y", Code: "P1"}]++
 		}, "Days: all piles at the end of the last day"},

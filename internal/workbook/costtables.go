@@ -74,7 +74,7 @@ func (c *costBook) testColumns() []column {
 		{key: "price", head: "Price", unit: m.currency + "/unit", kind: kindNumber, places: m.places, role: roleInput, width: m.width, note: "of one unit of the price list at the product's reference moisture; blank where there is none"},
 		c.controlColumn("adjusted", "Moisture-adjusted", "control: closing solids at the reference moisture, which prices are for"),
 		m.column("cost", "Cost", "closing, from the roll-forward in money"),
-		m.control("earlier", "Earlier write-down", "control: by earlier tests, on what is still there"),
+		m.control("earlier", "Earlier write-down", "control: by earlier tests, on what is still there: what the ledger's own lower, write-down and reversal leave of the cost"),
 		m.control("stays", "Of it stays", "control: what is not taken back: all of it under ASC 330 and where there is no price, nothing under IAS 2"),
 		m.control("worth", "Net realisable value", "control: price less completion and selling cost x adjusted mass, rounded half-even; blank where there is no price; the formula takes it"),
 		m.column("lower", "Lower of both", "of the value and the cost less what stays: what the stock may stand at"),
