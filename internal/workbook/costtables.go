@@ -166,7 +166,7 @@ func (c *costBook) declarePostings(s *sheet) {
 	m := c.money
 	columns := []column{
 		{key: "line", head: "Reference", kind: kindText, wrap: true, width: 17, note: "of the line, the same in every copy of the journal; its number alone while the month is open"},
-		{key: "account", head: "Account", kind: kindText, wrap: true, width: 13, note: "plain words; what it is called in the general ledger is for who posts it"},
+		{key: "account", head: "Account", kind: kindText, wrap: true, width: 20, note: "plain words; what it is called in the general ledger is for who posts it"},
 		m.column("debit", "Debit", "to the account"),
 		m.column("credit", "Credit", "from the account"),
 		{key: "stock", head: "Inventory of", kind: kindText, isKey: true, wrap: true, width: 13, note: "product, where the account is its inventory"},

@@ -15,37 +15,16 @@ const coverHead = "Head of the log (RFC 6962)"
 
 // declareCover declares the first sheet, with the one cell that sums up all checks.
 func (d *closeBook) declareCover(s *sheet, overall *table) {
-	c, m := d.close, d.month
 	s.onePage = true
 	s.note("What a yard's records say lies in its piles, held against the surveys, for one calendar month of the yard's own clock. " +
 		"Every total is a live formula over the sheet Entries; beside it stands the ledger's own figure as a control.")
 	s.gap()
-	state, seal := text("closed"), text(c.Seal)
-	closedAt, closedBy := text(c.ClosedAt.In(m.Zone).Format("2006-01-02 15:04:05 -07:00")), orBlank(c.ClosedBy)
-	if !c.Closed {
-		state, seal, closedAt, closedBy = text(draftState(c)), text("none before the close"), value{}, value{}
-	}
-	all := computed(allOK(overall.column("result")), check(d.allChecksOK()))
-	rows := [][]value{
-		{text("Yard"), label(strings.TrimSpace(m.Yard.Code + " " + m.Yard.Name)), {}},
-		{text("Time zone"), text(m.Zone.String()), {}},
-		{text("Period"), text(m.Period.String()), {}},
-		{text("State"), state, {}},
-		{text("Closed at"), closedAt, {}},
-		{text("Closed by"), closedBy, {}},
-		{text("Close of this month"), d.closeNumber(), {}},
-		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
-		{text(coverHead), text(c.Head.Root), {}},
-		{text("SHA-256 of the seal"), seal, {}},
-		d.openExceptions(),
-	}
-	rows = append(rows, d.paperRows()...)
-	rows = append(rows, []value{text("All checks together"), all, link("Checks", overall.cell("result", 0))})
+	rows := d.coverRows(overall)
 	t := s.table(tableSpec{
 		name: "Cover", title: "The close", count: len(rows), rows: rowsOf(rows...),
 		columns: []column{
 			{key: "what", head: "What", kind: kindText, width: 27, note: "what is stated"},
-			{key: "is", head: "Is", kind: kindAny, width: 72, alarm: []string{draftState(c)}, note: "as it was when this workbook was written"},
+			{key: "is", head: "Is", kind: kindAny, width: 72, alarm: []string{draftState(d.close)}, note: "as it was when this workbook was written"},
 			{key: "see", head: "See", kind: kindText, role: roleLink, width: 20, note: "leads to the cell"},
 		},
 	})
@@ -75,6 +54,32 @@ func (d *closeBook) declareCover(s *sheet, overall *table) {
 	s.note("Whether and how a difference is entered in accounts is a matter of the applicable standards and of licensed practice.")
 	s.note("Piles are dangerous: they slide, cave in and bury people. Nothing here says that a pile is safe to climb, to stand under or to sample.")
 	s.note("Records and causes are labelled here, never people: a difference between book and survey is no evidence against anyone.")
+}
+
+// coverRows say what the close is, and what calls for attention.
+func (d *closeBook) coverRows(overall *table) [][]value {
+	c, m := d.close, d.month
+	state, seal := text("closed"), text(c.Seal)
+	closedAt, closedBy := text(c.ClosedAt.In(m.Zone).Format("2006-01-02 15:04:05 -07:00")), orBlank(c.ClosedBy)
+	if !c.Closed {
+		state, seal, closedAt, closedBy = text(draftState(c)), text("none before the close"), value{}, value{}
+	}
+	all := computed(allOK(overall.column("result")), check(d.allChecksOK()))
+	rows := [][]value{
+		{text("Yard"), label(strings.TrimSpace(m.Yard.Code + " " + m.Yard.Name)), {}},
+		{text("Time zone"), text(m.Zone.String()), {}},
+		{text("Period"), text(m.Period.String()), {}},
+		{text("State"), state, {}},
+		{text("Closed at"), closedAt, {}},
+		{text("Closed by"), closedBy, {}},
+		{text("Close of this month"), d.closeNumber(), {}},
+		{text("Records in the log"), text(strconv.FormatInt(c.Head.Size, 10)), {}},
+		{text(coverHead), text(c.Head.Root), {}},
+		{text("SHA-256 of the seal"), seal, {}},
+		d.openExceptions(),
+	}
+	rows = append(rows, d.paperRows()...)
+	return append(rows, []value{text("All checks together"), all, link("Checks", overall.cell("result", 0))})
 }
 
 // closeNumber says which close of the month this is, and why there was an earlier one.

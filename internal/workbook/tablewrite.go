@@ -65,10 +65,13 @@ func (w *tableWriter) write(ctx context.Context, nth int) error {
 	return w.writeFeatures(nth)
 }
 
+// boldRoom is how much of a text in bold, as heads are, fits where the same in plain letters does.
+const boldRoom = 0.85
+
 func (w *tableWriter) writeHeads() error {
 	lines := 1
 	for i, c := range w.spec.columns {
-		lines = max(lines, linesIn(c.title(), c.width))
+		lines = max(lines, linesIn(c.title(), c.width*boldRoom))
 		id, err := w.sheet.styles.id(styleKey{role: roleHeader, kind: c.kind})
 		if err != nil {
 			return err
