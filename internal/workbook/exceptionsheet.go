@@ -17,9 +17,6 @@ const (
 	maxEffects          = 2  // effects in columns of their own; further ones in words
 )
 
-// exceptionPages is how many pages wide the list of exceptions is printed.
-const exceptionPages = 2
-
 // screening is what the register found, with the tables that count it.
 type screening struct {
 	lines    []report.ExceptionLine
@@ -68,7 +65,6 @@ func (d *closeBook) declareScreening(counts, list, sequences, decks *sheet) {
 
 // declareExceptions declares the list of all exceptions.
 func (d *closeBook) declareExceptions(s *sheet) {
-	s.pages = exceptionPages
 	columns := d.exceptionColumns()
 	x := d.screening
 	x.list = s.table(tableSpec{name: "Exceptions", columns: columns, count: len(x.lines), long: true, frozen: 1,

@@ -25,16 +25,51 @@ type pageText struct {
 // maxPageField keeps the three fields of a line and their codes within the 255 characters of the format.
 const maxPageField = 75
 
-// setPage prepares printing: landscape, as many pages wide as the sheet asks for, the heads of the main table on
+// leastScale is the scale in per cent below which no sheet is printed on Letter, the narrower of the papers, so that
+// figures of 10 points come out at 7 or more: a wider sheet takes more pages side by side.
+const leastScale = 70
+
+// pagesWide returns how many pages side by side columns of these widths in characters take, of which the leading ones
+// are printed again on every page. A column that is wider than a page has one of its own, at a smaller scale.
+func pagesWide(widths []float64, repeated int) int {
+	const page = (11 - 2*sideMargin) * 96 * 100 / leastScale // pixels, of 96 to the inch
+	pixels := func(width float64) float64 { return width*7 + 5 }
+	lead := 0.0
+	for _, width := range widths[:repeated] {
+		lead += pixels(width)
+	}
+	pages, used := 1, lead
+	for _, width := range widths[repeated:] {
+		if used+pixels(width) > page && used > lead {
+			pages, used = pages+1, lead
+		}
+		used += pixels(width)
+	}
+	return pages
+}
+
+// repeated returns how many leading columns are printed again where a sheet takes several pages side by side: what
+// stays in sight on the screen, which names the row.
+func (s *sheet) repeated() int {
+	if s.main != nil && s.main.spec.frozen > 0 {
+		return s.main.spec.frozen
+	}
+	return 1
+}
+
+// sideMargin is the margin left and right, in inches.
+const sideMargin = 0.5
+
+// setPage prepares printing: landscape, as many pages wide as it takes to be read, the heads of the main table on
 // every page.
 func (w *sheetWriter) setPage(s *sheet, nth int) error {
 	p := s.book.props
-	orientation, size, wide, high := "landscape", int(p.paper), max(s.pages, 1), 0
-	if s.onePage {
+	orientation, size, wide, high := "landscape", int(p.paper), w.wide, 0
+	if s.onePage && wide == 1 {
 		high = 1
 	}
 	layout := &excelize.PageLayoutOptions{Orientation: &orientation, Size: &size, FitToWidth: &wide, FitToHeight: &high}
-	if s.pages > 1 {
+	if wide > 1 {
 		order := "overThenDown" // what belongs to a row stays together
 		layout.PageOrder = &order
 	}
@@ -45,7 +80,7 @@ func (w *sheetWriter) setPage(s *sheet, nth int) error {
 	if err := w.file.SetPageLayout(w.sheet, layout); err != nil {
 		return err
 	}
-	side, end, edge := 0.5, 0.75, 0.3 // inches
+	side, end, edge := sideMargin, 0.55, 0.3 // inches
 	if err := w.file.SetPageMargins(w.sheet, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side,
 		Top: &end, Bottom: &end, Header: &edge, Footer: &edge}); err != nil {
 		return err
@@ -56,16 +91,18 @@ func (w *sheetWriter) setPage(s *sheet, nth int) error {
 	}); err != nil {
 		return err
 	}
-	m := s.heads()
-	if m == nil {
+	var titles []string
+	if wide > 1 {
+		titles = append(titles, fmt.Sprintf("%s$A:$%s", sheetPrefix(w.sheet), columnLetters(s.repeated())))
+	}
+	if m := s.heads(); m != nil {
+		head := m.parts[nth].header
+		titles = append(titles, fmt.Sprintf("%s$%d:$%d", sheetPrefix(w.sheet), head, head))
+	}
+	if titles == nil {
 		return nil
 	}
-	head := m.parts[nth].header
-	titles := fmt.Sprintf("%s$%d:$%d", sheetPrefix(w.sheet), head, head)
-	if s.pages > 1 && m.spec.frozen > 0 {
-		titles = fmt.Sprintf("%s$A:$%s,", sheetPrefix(w.sheet), columnLetters(m.spec.frozen)) + titles
-	}
-	return w.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: w.sheet, RefersTo: titles})
+	return w.file.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: w.sheet, RefersTo: strings.Join(titles, ",")})
 }
 
 // pageFont sets 8 points. The space ends the number, which a text beginning with a digit would prolong.
@@ -88,7 +125,7 @@ func (w *sheetWriter) keepTogether(s *sheet, first, last int) error {
 	if s.onePage {
 		return nil
 	}
-	rows := s.rowsPerPage(w.width)
+	rows := w.rowsPerPage(s)
 	if last-w.page < rows {
 		return nil
 	}
@@ -104,10 +141,10 @@ func (w *sheetWriter) keepTogether(s *sheet, first, last int) error {
 
 // rowsPerPage estimates how many rows surely fit on a page, from the width of the sheet's columns in
 // characters: 30 at full size, and more where the sheet is scaled down.
-func (s *sheet) rowsPerPage(width float64) int {
+func (w *sheetWriter) rowsPerPage(s *sheet) int {
 	const rows, fullWidth = 30, 135
 	if s.scale > 0 {
 		return rows * 100 / s.scale
 	}
-	return int(rows * max(1, width/(fullWidth*float64(max(s.pages, 1)))))
+	return int(rows * max(1, w.width/(fullWidth*float64(w.wide))))
 }

@@ -8,6 +8,7 @@ import (
 	inmoney "repose/internal/value"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/xuri/excelize/v2"
 )
 
 // Acts, a weighing, a roll and a product in money as a reader sees them.
@@ -117,36 +118,98 @@ func TestWithoutPapers(t *testing.T) {
 	}
 }
 
-// On either paper the figures of every sheet are printed at a size that can be read: the sheets that are fitted to a width
-// shrink by how much their columns are wider than a page. The widest are lists that are read on the screen.
+// On either paper the figures of every sheet are printed in 7 points or more: as many pages side by side as it takes, each
+// with the columns that name the row.
 func TestPrintedSize(t *testing.T) {
-	b, err := declareClose(t.Context(), hostileClose(t), maxSheetRows)
+	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
+	// Letter is the narrower, 11 by 8.5 inches less the margins, and of 96 pixels each; A4 is the lower, by less than the margins
+	// differ. A character is 7 pixels with 5 for a column.
+	const wide, high, figures, least = (11 - 2*0.5) * 96, (8.27 - 2*0.55) * 72, 10.0, 7.0
+	for _, name := range f.GetSheetList() {
+		page, err := f.GetPageLayout(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if props, err := f.GetSheetProps(name); err != nil || !*props.FitToPage {
+			continue // charts, at a scale of their own
+		}
+		sheet := sizesOf(t, f, name)
+		scale := 1.0
+		for scale > 0.1 && sheet.pagesWide(wide/scale) > *page.FitToWidth {
+			scale -= 0.005
+		}
+		if *page.FitToHeight == 1 {
+			scale = min(scale, high/sheet.height)
+		}
+		if points := figures * scale; points < least {
+			t.Errorf("%s is printed in %.1f points on %d pages side by side, want at least %.1f", name, points, *page.FitToWidth, least)
+		}
+		if *page.FitToWidth > 1 && sheet.repeated == 0 {
+			t.Errorf("%s is printed on %d pages side by side, and none but the first says what the rows are", name, *page.FitToWidth)
+		}
+	}
+}
+
+// sizes are what a sheet is made of, in pixels and points, as a file states it.
+type sizes struct {
+	columns  []float64
+	repeated int // leading columns printed on every page
+	height   float64
+}
+
+func sizesOf(t *testing.T, f *excelize.File, name string) sizes {
+	t.Helper()
+	area, err := f.GetSheetDimension(name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	// Letter is the narrower: 11 inches less the margins, of 96 pixels, and a character is 7 of them with 5 for a column.
-	const page, character, rim, size = (11 - 2*0.5) * 96, 7, 5, 10.0
-	least := map[string]float64{"Entries": 4.3, "Roll-forward": 4.6, "Lead": 5, "Book v survey": 4.8, "Causes": 4.8}
-	for _, s := range b.sheets {
-		if s.scale > 0 || s.onePage {
+	_, corner, _ := strings.Cut(area, ":")
+	cols, rows, err := excelize.CellNameToCoordinates(corner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out sizes
+	for c := range cols {
+		letters, _ := excelize.ColumnNumberToName(c + 1)
+		width, err := f.GetColWidth(name, letters)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.columns = append(out.columns, width*7+5)
+	}
+	for r := range rows {
+		height, err := f.GetRowHeight(name, r+1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.height += height
+	}
+	for _, n := range f.GetDefinedName() {
+		if n.Name != "_xlnm.Print_Titles" || n.Scope != name {
 			continue
 		}
-		columns := 0
-		for _, block := range s.blocks {
-			_, cols := block.extent(0)
-			columns = max(columns, cols)
-		}
-		wide := 0.0
-		for _, w := range widths(s.blocks, columns) {
-			wide += w*character + rim
-		}
-		points := size * min(1, page*float64(max(s.pages, 1))/wide)
-		want := 5.8
-		if l, ok := least[s.name]; ok {
-			want = l
-		}
-		if points < want {
-			t.Errorf("%s is printed in %.1f points, want at least %.1f", s.name, points, want)
+		for _, span := range strings.Split(n.RefersTo, ",") {
+			_, last, _ := strings.Cut(span[strings.LastIndex(span, "!")+1:], ":")
+			if c, err := excelize.ColumnNameToNumber(strings.TrimPrefix(last, "$")); err == nil {
+				out.repeated = c
+			}
 		}
 	}
+	return out
+}
+
+// pagesWide fills pages with whole columns from the left, the repeated ones first on each.
+func (s sizes) pagesWide(page float64) int {
+	lead := 0.0
+	for _, w := range s.columns[:s.repeated] {
+		lead += w
+	}
+	pages, left := 1, page-lead
+	for _, w := range s.columns[s.repeated:] {
+		if w > left {
+			pages, left = pages+1, page-lead
+		}
+		left -= w
+	}
+	return pages
 }

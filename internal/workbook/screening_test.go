@@ -204,11 +204,11 @@ func TestWithoutScreening(t *testing.T) {
 	}
 }
 
-// The list is printed two pages wide, with the ID on both, and the halves of a row one after the other.
+// The list is printed three pages wide, with the ID on each, and the pieces of a row one after the other.
 func TestExceptionsArePrinted(t *testing.T) {
 	f := open(t, writtenClose(t, hostileClose(t), maxSheetRows))
 	page, err := f.GetPageLayout("Exceptions")
-	if err != nil || *page.FitToWidth != 2 || *page.FitToHeight != 0 || page.PageOrder == nil || *page.PageOrder != "overThenDown" {
+	if err != nil || *page.FitToWidth != 3 || *page.FitToHeight != 0 || page.PageOrder == nil || *page.PageOrder != "overThenDown" {
 		t.Errorf("page %+v, %v", page, err)
 	}
 	titles := ""

@@ -32,8 +32,7 @@ type sheet struct {
 	full   bool   // a long table ends the sheet
 	main   *table // or nil
 
-	pages   int  // pages wide it is printed, with the columns that stay in sight on each; 0 is one
-	onePage bool // printed on one page, however small
+	onePage bool // printed on one page, where its columns fit on one
 	scale   int  // per cent at which it is printed, with its page breaks where they are set; 0 fits it to a page's width
 	bare    bool // without title and subtitle: the first block is all that it has
 }

@@ -20,6 +20,7 @@ type sheetWriter struct {
 	book   *book
 	sheet  string
 	width  float64         // of all columns, in characters
+	wide   int             // pages side by side that it is printed on
 	page   int             // first row of the page at hand, as far as that can be told
 	feed   *feed           // rows of the sheet's long table, which its parts share
 	cells  []excelize.Cell // of the row at hand
@@ -103,9 +104,14 @@ func (w *sheetWriter) open(s *sheet, blocks []block, nth int) error {
 	w.stream, w.page = stream, 1
 	w.cells = make([]excelize.Cell, cols)
 	w.row = make([]any, cols)
+	columns := widths(blocks, cols)
+	w.wide = 1
+	if s.scale == 0 {
+		w.wide = pagesWide(columns, min(s.repeated(), cols))
+	}
 	// The library writes the columns in the reverse order of these calls, and the file format wants them in
 	// theirs.
-	for i, width := range slices.Backward(widths(blocks, cols)) {
+	for i, width := range slices.Backward(columns) {
 		if width == 0 {
 			continue
 		}
