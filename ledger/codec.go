@@ -17,20 +17,34 @@ import (
 // Field is one named value of a record, in the text that its body holds.
 type Field struct{ Name, Value string }
 
-// fieldWriter collects the fields of a fact in order.
-type fieldWriter struct{ body []byte }
+// Span says where the value of a named field lies in a line: what stands between its quotes, escaped as
+// AppendJSONString has it.
+type Span struct {
+	Name       string
+	Start, End int
+}
+
+// fieldWriter appends the fields of a fact to a line in order.
+type fieldWriter struct {
+	line  []byte
+	body  int    // where the body begins
+	spans []Span // of the fields so far; the last is open while its value is written
+	marks bool   // whether spans are kept
+}
 
 func (w *fieldWriter) text(name, value string) {
 	if value == "" {
 		return
 	}
 	w.open(name)
-	w.body = AppendJSONString(w.body, value)
+	w.line = appendEscaped(w.line, value)
+	w.end()
 }
 
 func (w *fieldWriter) mass(name string, m Mass) {
 	w.open(name)
-	w.body = append(m.appendGrams(append(w.body, '"')), '"')
+	w.line = m.appendGrams(w.line)
+	w.end()
 }
 
 func (w *fieldWriter) count(name string, n int) {
@@ -38,7 +52,8 @@ func (w *fieldWriter) count(name string, n int) {
 		return
 	}
 	w.open(name)
-	w.body = append(strconv.AppendInt(append(w.body, '"'), int64(n), 10), '"')
+	w.line = strconv.AppendInt(w.line, int64(n), 10)
+	w.end()
 }
 
 func (w *fieldWriter) decimal(name string, d decimal.Decimal) { w.text(name, d.String()) }
@@ -49,13 +64,32 @@ func (w *fieldWriter) optional(name string, d decimal.NullDecimal) {
 	}
 }
 
-func (w *fieldWriter) time(name string, t time.Time) { w.text(name, keyTime(t)) }
-
-func (w *fieldWriter) open(name string) {
-	if len(w.body) > 1 {
-		w.body = append(w.body, ',')
+func (w *fieldWriter) time(name string, t time.Time) {
+	if t.IsZero() {
+		return
 	}
-	w.body = append(AppendJSONString(w.body, name), ':')
+	w.open(name)
+	w.line = appendKeyTime(w.line, t)
+	w.end()
+}
+
+// open appends what stands before a value.
+func (w *fieldWriter) open(name string) {
+	if len(w.line) > w.body {
+		w.line = append(w.line, ',')
+	}
+	w.line = append(AppendJSONString(w.line, name), ':', '"')
+	if w.marks {
+		w.spans = append(w.spans, Span{Name: name, Start: len(w.line)})
+	}
+}
+
+// end appends what stands after it.
+func (w *fieldWriter) end() {
+	if w.marks {
+		w.spans[len(w.spans)-1].End = len(w.line)
+	}
+	w.line = append(w.line, '"')
 }
 
 const tagPrefix = "tag "
@@ -64,15 +98,22 @@ const tagPrefix = "tag "
 // that is the revision before under its own key, which goes without saying. So the row that corrected a
 // record and the same row without a word of correction have one body.
 func (r *Record) AppendBody(b []byte) []byte {
-	w := fieldWriter{body: append(b[len(b):], '{')}
-	r.Fact.fields(&w)
-	if r.Replaces != r.Fact.Key() {
+	var w fieldWriter
+	r.appendBody(&w, b)
+	return w.line
+}
+
+func (r *Record) appendBody(w *fieldWriter, b []byte) {
+	w.line = append(b, '{')
+	w.body = len(w.line)
+	r.Fact.fields(w)
+	if r.Replaces != "" && r.Replaces != r.Fact.Key() {
 		w.text("replaces", r.Replaces)
 	}
 	for _, t := range r.Tags {
 		w.text(tagPrefix+t.Name, t.Value)
 	}
-	return append(append(b, w.body...), '}')
+	w.line = append(w.line, '}')
 }
 
 // Fields returns the fields of the record's body in order.
@@ -97,32 +138,60 @@ func (r *Record) Field(name string) string {
 // AppendLine appends the record as one line of JSON without the line feed: place, origin and body. It is
 // the data of the record's leaf in the log.
 func (r *Record) AppendLine(b []byte) []byte {
+	var w fieldWriter
+	r.appendLine(&w, b)
+	return w.line
+}
+
+// LineWriter appends lines and says where the fields of their bodies lie. The zero value is ready.
+type LineWriter struct{ w fieldWriter }
+
+// Append appends the record's line as AppendLine does, and returns the spans of its body's fields, which are valid until
+// the next call.
+func (l *LineWriter) Append(b []byte, r *Record) (line []byte, fields []Span) {
+	l.w.marks, l.w.spans = true, l.w.spans[:0]
+	r.appendLine(&l.w, b)
+	line, l.w.line = l.w.line, nil
+	return line, l.w.spans
+}
+
+func (r *Record) appendLine(w *fieldWriter, b []byte) {
 	b = append(b, `{"seq":`...)
 	b = strconv.AppendInt(b, r.Seq, 10)
-	field := func(name, value string) {
-		if value != "" {
-			b = append(AppendJSONString(append(b, ','), name), ':')
-			b = AppendJSONString(b, value)
-		}
-	}
-	field("kind", r.Fact.Kind().String())
-	field("yard", r.Yard)
-	field("key", r.Fact.Key())
+	b = append(b, `,"kind":"`...)
+	b = append(append(b, r.Fact.Kind().String()...), '"')
+	b = appendMember(b, `,"yard":`, r.Yard)
+	b = appendMember(b, `,"key":`, r.Fact.Key())
 	if r.Revision > 0 {
 		b = append(b, `,"revision":`...)
 		b = strconv.AppendInt(b, int64(r.Revision), 10)
 	}
-	field("at", keyTime(r.At))
-	field("file", r.Source.File)
-	field("sheet", r.Source.Sheet)
+	b = appendTime(b, `,"at":"`, r.At)
+	b = appendMember(b, `,"file":`, r.Source.File)
+	b = appendMember(b, `,"sheet":`, r.Source.Sheet)
 	if r.Source.Row > 0 {
 		b = append(b, `,"row":`...)
 		b = strconv.AppendInt(b, int64(r.Source.Row), 10)
 	}
-	field("recorded", keyTime(r.Recorded))
-	field("by", r.By)
-	b = append(b, `,"body":`...)
-	return append(r.AppendBody(b), '}')
+	b = appendTime(b, `,"recorded":"`, r.Recorded)
+	b = appendMember(b, `,"by":`, r.By)
+	r.appendBody(w, append(b, `,"body":`...))
+	w.line = append(w.line, '}')
+}
+
+// appendMember appends a named text, unless it is empty.
+func appendMember(b []byte, name, value string) []byte {
+	if value == "" {
+		return b
+	}
+	return AppendJSONString(append(b, name...), value)
+}
+
+func appendTime(b []byte, name string, t time.Time) []byte {
+	if t.IsZero() {
+		return b
+	}
+	return append(appendKeyTime(append(b, name...), t), '"')
 }
 
 // ErrBody says that a stored body is not one that this package wrote.
@@ -135,6 +204,14 @@ func (r *Record) SetBody(k Kind, body []byte) error {
 	if err != nil {
 		return err
 	}
+	return r.set(k, d)
+}
+
+// SetFields is SetBody for the fields of a body in order, with their values as they are and not as a line escapes them. It
+// keeps none of the slice.
+func (r *Record) SetFields(k Kind, fields []Field) error { return r.set(k, &fieldReader{fields: fields}) }
+
+func (r *Record) set(k Kind, d *fieldReader) error {
 	f, err := readFact(k, d)
 	if err != nil {
 		return fmt.Errorf("%v record: %w", k, err)
@@ -157,12 +234,18 @@ func (r *Record) SetBody(k Kind, body []byte) error {
 // fieldReader gives the fields of a body by name and remembers the first that does not hold.
 type fieldReader struct {
 	fields []Field
+	next   int // the field after the one that was found last: facts ask in the order in which they were written
 	err    error
 }
 
 func (d *fieldReader) text(name string) string {
+	if d.next < len(d.fields) && d.fields[d.next].Name == name {
+		d.next++
+		return d.fields[d.next-1].Value
+	}
 	for i := range d.fields {
 		if d.fields[i].Name == name {
+			d.next = i + 1
 			return d.fields[i].Value
 		}
 	}
@@ -277,7 +360,11 @@ const lowerHex = "0123456789abcdef"
 // blank are escaped, everything else stands as it is. s must be valid UTF-8; a byte that is not becomes
 // U+FFFD.
 func AppendJSONString(b []byte, s string) []byte {
-	b = append(b, '"')
+	return append(appendEscaped(append(b, '"'), s), '"')
+}
+
+// appendEscaped appends what AppendJSONString puts between the quotes.
+func appendEscaped(b []byte, s string) []byte {
 	start := 0
 	for i := 0; i < len(s); {
 		c := s[i]
@@ -301,7 +388,17 @@ func AppendJSONString(b []byte, s string) []byte {
 		}
 		i++
 	}
-	return append(append(b, s[start:]...), '"')
+	return append(b, s[start:]...)
+}
+
+// UnescapeJSON returns the text whose escaped form, without its quotes, is s. It is ErrBody where AppendJSONString would not
+// have written that.
+func UnescapeJSON(s string) (string, error) {
+	text, rest, ok := cutJSONString([]byte(`"` + s + `"`))
+	if !ok || len(rest) > 0 {
+		return "", ErrBody
+	}
+	return text, nil
 }
 
 // cutJSONString takes one string that AppendJSONString wrote off the front of b.

@@ -156,5 +156,8 @@ func keyTime(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.UTC().Format("2006-01-02T15:04:05.999999999Z")
+	return string(appendKeyTime(make([]byte, 0, len(time.RFC3339Nano)), t))
 }
+
+// appendKeyTime appends an instant in UTC, to the nanosecond where it is not a whole second.
+func appendKeyTime(b []byte, t time.Time) []byte { return t.UTC().AppendFormat(b, time.RFC3339Nano) }

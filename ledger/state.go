@@ -152,9 +152,9 @@ func (s State) Lines() []string {
 
 // sealLine returns one canonical line of JSON.
 func sealLine(write func(w *fieldWriter)) string {
-	w := fieldWriter{body: []byte{'{'}}
+	w := fieldWriter{line: []byte{'{'}, body: 1}
 	write(&w)
-	return string(append(w.body, '}'))
+	return string(append(w.line, '}'))
 }
 
 func (s Stream) fields(w *fieldWriter, t StreamTotal) {

@@ -164,7 +164,10 @@ func (s sink) AddFile(name string, r io.Reader, mapSHA string) (string, bool, er
 	return s.tx.AddFile(name, r, mapSHA)
 }
 
-func (s sink) AppendNew(recs []ledger.Record) (bool, error) { return s.tx.AppendNew(recs) }
+func (s sink) Draft(recs []ledger.Record) func() (int, error) {
+	d := s.tx.Draft(recs)
+	return func() (int, error) { return s.tx.AppendDraft(d) }
+}
 
 func (s sink) Append(rec *ledger.Record) (intake.Outcome, *ledger.Record, error) {
 	outcome, held, err := s.tx.Append(rec)

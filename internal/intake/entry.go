@@ -6,12 +6,14 @@ import (
 	"repose/ledger"
 )
 
-// entry gives records to the sink on a goroutine of its own, in the order in which they were read, so that reading goes on
-// meanwhile. Nothing but it uses the sink until end has returned.
+// entry gives records to the sink in the order in which they were read, on goroutines of its own, so that reading goes on
+// meanwhile: one makes them ready, if the sink can, and one takes them in. Nothing but they use the sink until end has
+// returned.
 type entry struct {
 	sink   Sink
-	bulk   Bulk // the same, where it takes in many at once; else nil
+	drafts Drafter // the same, if it is one; else nil
 	in     chan *batch
+	ready  chan *batch
 	free   chan *batch
 	failed chan struct{} // closed when err is set
 	done   chan struct{}
@@ -23,20 +25,34 @@ type entry struct {
 type batch struct {
 	parts []*part
 	recs  []ledger.Record
+	enter func() (n int, err error) // nil where the sink makes nothing ready
 }
 
-// batchRows is how many records go together: as many as the book takes in one statement. batchesAhead is how many batches
-// reading may be ahead.
+// batchRows is how many records go together: as many as the book names in one statement. batchesAhead is how many batches
+// reading may be ahead, and then making ready.
 const (
-	batchRows    = 32
-	batchesAhead = 64
+	batchRows    = 128
+	batchesAhead = 16
 )
 
 func newEntry(sink Sink) *entry {
-	e := &entry{sink: sink, in: make(chan *batch, batchesAhead), free: make(chan *batch, batchesAhead), failed: make(chan struct{}), done: make(chan struct{})}
-	e.bulk, _ = sink.(Bulk)
+	e := &entry{sink: sink, in: make(chan *batch, batchesAhead), ready: make(chan *batch, batchesAhead), free: make(chan *batch, 2*batchesAhead),
+		failed: make(chan struct{}), done: make(chan struct{})}
+	e.drafts, _ = sink.(Drafter)
+	go e.draft()
 	go e.run()
 	return e
+}
+
+// draft makes batches ready.
+func (e *entry) draft() {
+	defer close(e.ready)
+	for b := range e.in {
+		if e.drafts != nil {
+			b.enter = e.drafts.Draft(b.recs)
+		}
+		e.ready <- b
+	}
 }
 
 // fresh returns an empty batch, one that has been used where there is one.
@@ -46,7 +62,7 @@ func (e *entry) fresh() *batch {
 		b.parts, b.recs = b.parts[:0], b.recs[:0]
 		return b
 	default:
-		return &batch{make([]*part, 0, batchRows), make([]ledger.Record, 0, batchRows)}
+		return &batch{parts: make([]*part, 0, batchRows), recs: make([]ledger.Record, 0, batchRows)}
 	}
 }
 
@@ -69,7 +85,7 @@ func (e *entry) end() error {
 
 func (e *entry) run() {
 	defer close(e.done)
-	for b := range e.in {
+	for b := range e.ready {
 		if e.err != nil {
 			continue
 		}
@@ -84,23 +100,21 @@ func (e *entry) run() {
 	}
 }
 
-// enter gives a batch to the sink: at once where all of it is new, else record by record.
+// enter gives a batch to the sink: as it was made ready as far as its records are new, else record by record.
 func (e *entry) enter(b *batch) error {
-	if e.bulk != nil {
-		ok, err := e.bulk.AppendNew(b.recs)
-		if err != nil {
+	n := 0
+	if b.enter != nil {
+		var err error
+		if n, err = b.enter(); err != nil {
 			return fmt.Errorf("%s:%d: %w", b.parts[0].position(), b.recs[0].Source.Row, err)
 		}
-		if ok {
-			for i := range b.recs {
-				if err := e.count(b.parts[i], &b.recs[i], New, nil); err != nil {
-					return err
-				}
+		for i := range n {
+			if err := e.count(b.parts[i], &b.recs[i], New, nil); err != nil {
+				return err
 			}
-			return nil
 		}
 	}
-	for i := range b.recs {
+	for i := n; i < len(b.recs); i++ {
 		e.given = b.recs[i]
 		outcome, held, err := e.sink.Append(&e.given)
 		if err != nil {

@@ -19,14 +19,15 @@ type Sink interface {
 	Append(rec *ledger.Record) (outcome Outcome, held *ledger.Record, err error)
 }
 
-// Bulk is a Sink that takes in many new records at once faster than one by one.
-type Bulk interface {
+// Drafter is a Sink that can make records ready while those before them are taken in.
+type Drafter interface {
 	Sink
 
-	// AppendNew takes in records as Append does, if all of them are New. ok is false where one is not, or where the sink
-	// does not take that many at once: it has taken in none then, and Append is asked about each. The records are used
-	// again after the call; their Facts and Tags are not.
-	AppendNew(recs []ledger.Record) (ok bool, err error)
+	// Draft makes records ready, and returns what takes in the first n of them as Append does: up to the first that is not
+	// New, which Append is then asked about, as about those after it. Draft is called by one goroutine in the order of the
+	// records, beside the other methods; enter is called as those are. The records are used again after enter; their Facts
+	// and Tags are not.
+	Draft(recs []ledger.Record) (enter func() (n int, err error))
 }
 
 // Outcome is what became of a record.

@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
+	"runtime"
 
 	"github.com/klauspost/compress/flate"
 
@@ -62,44 +64,69 @@ func (tx *Tx) addFile(name string, r io.Reader, mapSHA string) (sha string, isNe
 	return sha, true, err
 }
 
-// addParts deflates a file part by part and returns its SHA-256 and its length.
+// addParts deflates a file part by part and returns its SHA-256 and its length. As many parts are deflated at once as there
+// are processors.
 func (tx *Tx) addParts(id int64, r io.Reader) (sum []byte, size int64, err error) {
 	insert, _, err := tx.book.conn.Prepare("INSERT INTO file_part (file, n, deflated) VALUES (?, ?, ?)")
 	if err != nil {
 		return nil, 0, err
 	}
 	defer insert.Close()
-	var deflated bytes.Buffer
-	w, err := flate.NewWriter(&deflated, flate.DefaultCompression)
-	if err != nil {
-		return nil, 0, err
-	}
 	h := sha256.New()
-	part := make([]byte, partBytes)
-	for n := 0; ; n++ {
-		read, err := io.ReadFull(r, part)
+	var waiting []chan deflated
+	n := 0
+	write := func() error {
+		part := <-waiting[0]
+		waiting = waiting[1:]
+		if part.err != nil {
+			return part.err
+		}
+		n++
+		return run(insert, id, n-1, part.bytes)
+	}
+	for {
+		part := make([]byte, partBytes)
+		read, ended := io.ReadFull(r, part)
 		size += int64(read)
 		if read > 0 {
 			h.Write(part[:read])
-			deflated.Reset()
-			w.Reset(&deflated)
-			if _, err := w.Write(part[:read]); err != nil {
-				return nil, 0, err
-			}
-			if err := w.Close(); err != nil {
-				return nil, 0, err
-			}
-			if err := run(insert, id, n, deflated.Bytes()); err != nil {
-				return nil, 0, err
+			done := make(chan deflated, 1)
+			go func() { done <- deflate(part[:read]) }()
+			if waiting = append(waiting, done); len(waiting) > runtime.GOMAXPROCS(0) {
+				if err := write(); err != nil {
+					return nil, 0, err
+				}
 			}
 		}
 		switch {
-		case err == io.EOF || err == io.ErrUnexpectedEOF:
+		case ended == io.EOF || ended == io.ErrUnexpectedEOF:
+			for len(waiting) > 0 {
+				if err := write(); err != nil {
+					return nil, 0, err
+				}
+			}
 			return h.Sum(nil), size, nil
-		case err != nil:
-			return nil, 0, &bookError{err} // the reader's own, not the book's
+		case ended != nil:
+			return nil, 0, &bookError{ended} // the reader's own, not the book's
 		}
 	}
+}
+
+// deflated is a part of a file, or why there is none.
+type deflated struct {
+	bytes []byte
+	err   error
+}
+
+func deflate(part []byte) deflated {
+	var b bytes.Buffer
+	w, err := flate.NewWriter(&b, flate.BestSpeed)
+	if err != nil {
+		return deflated{err: err}
+	}
+	_, err = w.Write(part)
+	err = errors.Join(err, w.Close())
+	return deflated{b.Bytes(), err}
 }
 
 // appendOwn appends a record that the book writes itself.

@@ -2,12 +2,15 @@ package sqlite
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
 
 	"repose/internal/merkle"
+	"repose/internal/packed"
+	"repose/ledger"
 )
 
 // Book is an open book. It is not safe for use by several goroutines at once. Its reading methods may be
@@ -18,6 +21,10 @@ type Book struct {
 	conn *sqlite3.Conn
 	dict dictionary
 	tx   *Tx // the open transaction, or nil
+
+	held      map[blockKey]*block        // the block of a kind and yard that was looked into last
+	accounts  map[string]ledger.Account  // those that were read, by their texts
+	moistures map[string]ledger.DryBasis // the same
 }
 
 // Head is what a log comes down to: how many records it holds, and the Merkle tree head over them.
@@ -52,18 +59,43 @@ func (b *Book) frontier(ctx context.Context) (merkle.Frontier, error) {
 // leaves are those of the records.
 func (b *Book) RootAt(ctx context.Context, size int64) (string, error) {
 	var f merkle.Frontier
-	err := b.each(ctx, "SELECT leaf FROM record WHERE seq < ? ORDER BY seq", []any{size}, func(s *sqlite3.Stmt) error {
-		leaf := s.ColumnRawBlob(0)
-		if len(leaf) != merkle.Size {
-			return fmt.Errorf("%w: leaf %d has %d bytes", ErrDamaged, f.Size(), len(leaf))
+	infos, err := b.blockInfos(ctx, "SELECT "+infoColumns+" FROM block WHERE first_seq < ? ORDER BY first_seq", size)
+	if err != nil {
+		return "", err
+	}
+	for c, err := range b.rowsInLog(ctx, infos) {
+		if err != nil {
+			return "", b.explain(ctx, err)
 		}
-		f.Append(merkle.Hash(leaf))
-		return nil
-	})
+		seq := c.block.seqs[c.next]
+		if seq >= size {
+			break
+		}
+		if seq != f.Size() {
+			return "", b.explain(ctx, fmt.Errorf("%w: leaf %d is missing", ErrDamaged, f.Size()))
+		}
+		f.Append(c.block.leaf(c.next))
+	}
 	if err == nil && f.Size() != size {
 		err = b.explain(ctx, fmt.Errorf("head over %d records: the log holds %d", size, f.Size()))
 	}
 	return f.Root().String(), err
+}
+
+// settle writes what an open transaction holds back, before anything is read.
+func (b *Book) settle(ctx context.Context) error {
+	if b.tx == nil {
+		return nil
+	}
+	return b.explain(ctx, b.tx.settle())
+}
+
+// damaged says of an error about what is stored that the book is damaged, unless it says so itself.
+func damaged(err error) error {
+	if errors.Is(err, packed.ErrPacked) || errors.Is(err, ledger.ErrBody) {
+		return fmt.Errorf("%w: %v", ErrDamaged, err)
+	}
+	return err
 }
 
 // SizeKnownAt returns how many records the log held at an instant, by the clock of those who took them

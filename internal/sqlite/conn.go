@@ -4,12 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
-
-	"repose/ledger"
 )
 
 // errStop ends each before its last row, and is not reported.
@@ -96,25 +93,6 @@ func (b *Book) explain(ctx context.Context, err error) error {
 type bookError struct{ error }
 
 func (e *bookError) Unwrap() error { return e.error }
-
-// records returns the records that a query selects by recordColumns.
-func (b *Book) records(ctx context.Context, sql string, args ...any) iter.Seq2[*ledger.Record, error] {
-	return func(yield func(*ledger.Record, error) bool) {
-		err := b.each(ctx, sql, args, func(s *sqlite3.Stmt) error {
-			rec, err := b.scan(ctx, s)
-			if err != nil {
-				return err
-			}
-			if !yield(rec, nil) {
-				return errStop
-			}
-			return nil
-		})
-		if err != nil {
-			yield(nil, err)
-		}
-	}
-}
 
 // Seconds since 1970 between which an instant is stored to the nanosecond: in 1677 and in 2262.
 const firstSecond, lastSecond = -9223372036, 9223372036

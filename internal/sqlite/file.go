@@ -69,21 +69,22 @@ func (v View) Files(ctx context.Context) ([]FileInfo, error) {
 // tallies sums what the batches within the view took from a file.
 func (v View) tallies(ctx context.Context, sha string) ([]Tally, error) {
 	var list []Tally
-	err := v.book.each(ctx, `SELECT w.text, g.records, g.net_g, a.key, z.key
-		FROM (SELECT t.kind, sum(t.records) AS records, sum(t.net_g) AS net_g, min(t.first_seq) AS first, max(t.last_seq) AS last
-			FROM file f
-			CROSS JOIN source s ON s.file = f.id
-			CROSS JOIN tally t ON t.source = s.id
-			WHERE f.sha256 = unhex(?) AND t.batch <= ? GROUP BY t.kind) g
-		JOIN word w ON w.id = g.kind
-		JOIN record a ON a.seq = g.first
-		JOIN record z ON z.seq = g.last
-		ORDER BY g.kind`, []any{sha, v.size}, func(s *sqlite3.Stmt) error {
+	err := v.book.each(ctx, `SELECT w.text, t.records, t.net_g, t.first_key, t.last_key
+		FROM file f
+		CROSS JOIN source s ON s.file = f.id
+		CROSS JOIN tally t ON t.source = s.id
+		JOIN word w ON w.id = t.kind
+		WHERE f.sha256 = unhex(?) AND t.batch <= ? ORDER BY t.kind, t.first_seq`, []any{sha, v.size}, func(s *sqlite3.Stmt) error {
 		kind, err := ledger.ParseKind(s.ColumnText(0))
 		if err != nil {
 			return fmt.Errorf("%w: %v", ErrDamaged, err)
 		}
-		list = append(list, Tally{kind, s.ColumnInt64(1), ledger.Mass(s.ColumnInt64(2)), s.ColumnText(3), s.ColumnText(4)})
+		t := Tally{kind, s.ColumnInt64(1), ledger.Mass(s.ColumnInt64(2)), s.ColumnText(3), s.ColumnText(4)}
+		if n := len(list) - 1; n >= 0 && list[n].Kind == kind { // of another batch, or sheet
+			t.Records, t.Net, t.First = t.Records+list[n].Records, t.Net+list[n].Net, list[n].First
+			list = list[:n]
+		}
+		list = append(list, t)
 		return nil
 	})
 	return list, err

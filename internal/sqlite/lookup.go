@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/ncruces/go-sqlite3"
+
 	"repose/ledger"
 )
 
@@ -42,14 +44,17 @@ func (b *Book) byID(ctx context.Context, id string) (*ledger.Record, error) {
 	return b.revision(ctx, kind, yard, key[:i], n-1)
 }
 
+// revision returns nil where there is no such record.
 func (b *Book) revision(ctx context.Context, kind, yard, key string, revision int) (*ledger.Record, error) {
-	found, err := collect(b.records(ctx, `SELECT `+recordColumns+` FROM record r
-		WHERE r.kind = (SELECT id FROM word WHERE text = ?1) AND r.yard = (SELECT id FROM word WHERE text = ?2)
-		AND r.key = ?3 AND r.revision = ?4`, kind, yard, key, revision))
-	if len(found) == 0 {
+	seq := int64(-1)
+	err := b.each(ctx, "SELECT seq FROM name WHERE text = ? AND revision = ?", []any{kind + ":" + yard + ":" + key, revision}, func(s *sqlite3.Stmt) error {
+		seq = s.ColumnInt64(0)
+		return nil
+	})
+	if err != nil || seq < 0 {
 		return nil, err
 	}
-	return found[0], err
+	return b.at(ctx, kind, yard, seq)
 }
 
 func collect(records iter.Seq2[*ledger.Record, error]) ([]*ledger.Record, error) {
@@ -72,14 +77,50 @@ func (b *Book) Lookup(ctx context.Context, text string) ([]*ledger.Record, error
 	case rec != nil:
 		return []*ledger.Record{rec}, nil
 	}
-	found, err := collect(b.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
-		SELECT seq FROM record WHERE key = ?1) ORDER BY r.seq`, text))
-	if len(found) > 0 || err != nil {
-		return found, err
+	// By the whole key, and else by its last part or a survey's number.
+	for _, query := range []string{
+		`substr(text, -length(?1) - 1) = ':' || ?1`,
+		`substr(text, -length(?1) - 1) = '/' || ?1 OR text LIKE 'survey:%' AND instr(text, ':' || ?1 || '/') > 0`,
+	} {
+		found, err := b.named(ctx, query, text)
+		if len(found) > 0 || err != nil {
+			return found, err
+		}
 	}
-	return collect(b.records(ctx, `SELECT `+recordColumns+` FROM record r WHERE r.seq IN (
-		SELECT seq FROM record WHERE substr(key, -length(?1) - 1) = '/' || ?1 OR kind = (SELECT id FROM word WHERE text = ?2) AND substr(key, 1, length(?1) + 1) = ?1 || '/')
-		ORDER BY r.seq`, text, ledger.KindSurveyRecord.String()))
+	return nil, nil
+}
+
+// named returns the records whose names a condition on name.text selects and that text is a part of: the key, what follows
+// its last slash, or the number of a survey. They come by place in the log.
+func (b *Book) named(ctx context.Context, condition, text string) (found []*ledger.Record, err error) {
+	type name struct {
+		text string
+		seq  int64
+	}
+	var names []name
+	err = b.each(ctx, "SELECT text, seq FROM name WHERE "+condition+" ORDER BY seq", []any{text}, func(s *sqlite3.Stmt) error {
+		names = append(names, name{s.ColumnText(0), s.ColumnInt64(1)})
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range names {
+		parts := strings.SplitN(n.text, ":", 3)
+		if len(parts) < 3 {
+			return nil, b.explain(ctx, fmt.Errorf("%w: a record is called %q", ErrDamaged, n.text))
+		}
+		kind, yard, key := parts[0], parts[1], parts[2]
+		if key != text && !strings.HasSuffix(key, "/"+text) && !(kind == ledger.KindSurveyRecord.String() && strings.HasPrefix(key, text+"/")) {
+			continue
+		}
+		rec, err := b.at(ctx, kind, yard, n.seq)
+		if err != nil {
+			return nil, err
+		}
+		found = append(found, rec)
+	}
+	return found, nil
 }
 
 // BySource returns the records of a row, counted from 1, of the files that a text names: their name, its
@@ -96,11 +137,7 @@ func (b *Book) BySource(ctx context.Context, file string, row int) ([]*ledger.Re
 			continue
 		}
 		named = true
-		records, err := collect(b.records(ctx, `SELECT `+recordColumns+` FROM file f
-			CROSS JOIN source s ON s.file = f.id
-			CROSS JOIN tally t ON t.source = s.id
-			CROSS JOIN record r NOT INDEXED ON r.seq BETWEEN t.first_seq AND t.last_seq AND r.kind = t.kind AND r.source = s.id
-			WHERE f.sha256 = unhex(?) AND r.row = ? ORDER BY r.seq`, f.SHA256, row))
+		records, err := collect(b.fromRow(ctx, f.SHA256, row))
 		if err != nil {
 			return nil, err
 		}
@@ -110,4 +147,24 @@ func (b *Book) BySource(ctx context.Context, file string, row int) ([]*ledger.Re
 		return nil, b.explain(ctx, fmt.Errorf("%w: %q", ErrNoFile, file))
 	}
 	return found, nil
+}
+
+// fromRow returns the records of a row of a file, by place in the log.
+func (b *Book) fromRow(ctx context.Context, sha string, row int) iter.Seq2[*ledger.Record, error] {
+	infos, err := b.blockInfos(ctx, `SELECT DISTINCT `+infoColumns+` FROM (
+		SELECT b.id, b.first_seq, b.first_at FROM file f
+		CROSS JOIN source s ON s.file = f.id
+		CROSS JOIN tally t ON t.source = s.id
+		CROSS JOIN block b ON b.kind = t.kind AND b.first_seq <= t.last_seq AND b.last_seq >= t.first_seq
+		WHERE f.sha256 = unhex(?)) ORDER BY first_seq`, sha)
+	if err != nil {
+		return failed(err)
+	}
+	return b.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
+		if bl.rows[i] != int64(row) || bl.sources[i] == 0 {
+			return false, nil
+		}
+		s, err := at(b.dict.sources, bl.sources[i], "source")
+		return err == nil && s.File == sha, err
+	})
 }

@@ -266,8 +266,8 @@ func TestTablesAreAppendOnly(t *testing.T) {
 	for s.Step() {
 		tables++
 		name := s.ColumnText(0)
-		column := map[string]string{"batch": "root", "sealed_leg": "n", "sealed_line": "line", "tally": "records",
-			"sealed_entry": "flags", "record": "body", "file": "bytes", "file_part": "n", "word": "text",
+		column := map[string]string{"batch": "root", "sealed_line": "line", "tally": "records",
+			"sealed_block": "packed", "block": "packed", "name": "seq", "file": "bytes", "file_part": "n", "word": "text",
 			"source": "sheet", "seal": "record"}[name]
 		for _, sql := range []string{"UPDATE " + name + " SET " + column + " = " + column, "DELETE FROM " + name} {
 			if err := book.Exec(sql); err == nil || !strings.Contains(err.Error(), "append-only") {

@@ -40,11 +40,15 @@ type Sealer struct {
 	id      int64
 	hash    hash.Hash
 	entries int
+	sealed  int // of them, those in blocks that are written
 	lines   int
 	state   bool // whether the closing state has been written
 	text    []byte
 
-	insertEntry, insertLeg *sqlite3.Stmt
+	insert *sqlite3.Stmt
+	block  entryWriter
+	taken  []uint64 // a bit for each place in the log whose record has been sealed
+	packed []byte
 }
 
 // Seal begins to seal a period of a yard. It is ErrSealed where a close of it stands. Commit is refused until Finish.
@@ -78,13 +82,7 @@ func (s *Sealer) start() (err error) {
 		return err
 	}
 	tx.sealer = s
-	c := tx.book.conn
-	if s.insertEntry, _, err = c.Prepare(`INSERT INTO sealed_entry (seal, n, record, flags, moisture_pct)
-		VALUES (?, ?, ?, ?, ?)`); err != nil {
-		return err
-	}
-	s.insertLeg, _, err = c.Prepare(`INSERT INTO sealed_leg (seal, entry, n, from_account, to_account, solids_g, water_g)
-		VALUES (?, ?, ?, ?, ?, ?, ?)`)
+	s.insert, _, err = tx.book.conn.Prepare(`INSERT INTO sealed_block (seal, n, entries, first_at, last_at, packed) VALUES (?, ?, ?, ?, ?, ?)`)
 	return err
 }
 
@@ -101,8 +99,7 @@ func (s *Sealer) usable() error {
 
 // release frees what the sealer holds of the connection.
 func (s *Sealer) release() {
-	s.insertEntry.Close()
-	s.insertLeg.Close()
+	s.insert.Close()
 	s.tx.sealer = nil
 }
 
@@ -121,23 +118,15 @@ func (s *Sealer) entry(e *ledger.Entry) error {
 	if s.lines > 0 {
 		return errors.New("want all entries before any line")
 	}
-	var moisture any
-	if !e.Moisture.Percent().IsZero() {
-		moisture = e.Moisture.Percent().String()
-	}
-	if err := run(s.insertEntry, s.id, s.entries, e.Record.Seq, int(e.Flags), moisture); err != nil {
+	if err := s.inLog(e.Record); err != nil {
 		return err
 	}
-	for i, l := range e.Legs {
-		from, err := s.tx.word(l.From.String())
-		if err != nil {
-			return err
-		}
-		to, err := s.tx.word(l.To.String())
-		if err != nil {
-			return err
-		}
-		if err := run(s.insertLeg, s.id, s.entries, i, from, to, int64(l.Solids), int64(l.Water)); err != nil {
+	if err := s.take(e.Record.Seq); err != nil {
+		return err
+	}
+	s.block.add(e)
+	if s.block.len() == blockRows {
+		if err := s.writeBlock(); err != nil {
 			return err
 		}
 	}
@@ -145,6 +134,44 @@ func (s *Sealer) entry(e *ledger.Entry) error {
 	s.text = appendEntry(s.text[:0], e)
 	s.hash.Write(s.text)
 	return nil
+}
+
+// inLog returns an error unless the log has a record of that kind and yard at its place.
+func (s *Sealer) inLog(rec *ledger.Record) error {
+	key, err := s.tx.book.blockKey(s.tx.ctx, rec.Fact.Kind().String(), rec.Yard)
+	if err != nil {
+		return err
+	}
+	_, i, err := s.tx.book.blockWith(s.tx.ctx, key, rec.Seq)
+	if err == nil && i < 0 {
+		err = fmt.Errorf("record %d is not in the log", rec.Seq)
+	}
+	return err
+}
+
+// take notes that a record has been sealed, and returns an error where it has been already.
+func (s *Sealer) take(seq int64) error {
+	if s.taken == nil {
+		s.taken = make([]uint64, s.tx.tree.Size()/64+1)
+	}
+	if bit := uint64(1) << (seq % 64); s.taken[seq/64]&bit != 0 {
+		return errors.New("its entry has been sealed before")
+	} else {
+		s.taken[seq/64] |= bit
+	}
+	return nil
+}
+
+func (s *Sealer) writeBlock() error {
+	w := &s.block
+	if w.len() == 0 {
+		return nil
+	}
+	s.packed = w.appendTo(s.packed[:0])
+	err := run(s.insert, s.id, s.sealed, w.len(), w.firstAt, w.lastAt, s.packed)
+	s.sealed += w.len()
+	w.reset()
+	return err
 }
 
 // State seals the closing state, from which the next period starts.
@@ -192,6 +219,9 @@ func (s *Sealer) Finish(at time.Time) (*ledger.Record, error) {
 func (s *Sealer) finish(at time.Time) (*ledger.Record, error) {
 	if !s.state {
 		return nil, errors.New("want the closing state before the end")
+	}
+	if err := s.writeBlock(); err != nil {
+		return nil, err
 	}
 	head := s.tx.Head()
 	rec, err := ledger.NewRecord(s.yard, ledger.Close{Period: s.period, LogSize: head.Size, LogRoot: head.Root,

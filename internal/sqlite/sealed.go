@@ -1,11 +1,12 @@
 package sqlite
 
 import (
+	"cmp"
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"iter"
+	"slices"
 
 	"github.com/ncruces/go-sqlite3"
 
@@ -80,6 +81,9 @@ func (b *Book) sealedLines(ctx context.Context, seal int64, line func(kind, line
 	})
 }
 
+// allEntries selects the blocks of a seal.
+const allEntries = "SELECT n, entries, packed FROM sealed_block WHERE seal = ? ORDER BY n"
+
 // SealedEntries returns the entries that a close sealed in order, each with its record.
 func (b *Book) SealedEntries(ctx context.Context, rec *ledger.Record) iter.Seq2[*ledger.Entry, error] {
 	return func(yield func(*ledger.Entry, error) bool) {
@@ -88,7 +92,7 @@ func (b *Book) SealedEntries(ctx context.Context, rec *ledger.Record) iter.Seq2[
 			yield(nil, err)
 			return
 		}
-		b.entries(ctx, selectEntries+"WHERE e.seal = ? ORDER BY e.n", id)(yield)
+		b.entriesOf(ctx, rec, -1, allEntries, id)(yield)
 	}
 }
 
@@ -98,105 +102,22 @@ func (v View) SealedEntry(ctx context.Context, id string, seals []Seal) (*ledger
 	if err != nil || rec == nil {
 		return nil, err
 	}
-	closes := make([]int64, len(seals))
-	for i, s := range seals {
-		closes[i] = s.Record.Seq
-	}
-	list, _ := json.Marshal(closes) // numbers always marshal
-	for e, err := range v.book.entries(ctx, selectEntries+`WHERE e.record = ? AND c.seq < ? AND c.seq IN (SELECT value FROM json_each(?))
-		ORDER BY e.seal DESC LIMIT 1`, rec.Seq, v.size, string(list)) {
-		return e, err
+	latest := slices.SortedFunc(slices.Values(seals), func(s, t Seal) int { return cmp.Compare(t.Record.Seq, s.Record.Seq) })
+	for _, seal := range latest {
+		if seal.Record.Seq >= v.size || seal.Yard != rec.Yard {
+			continue
+		}
+		n, err := v.book.sealOf(ctx, seal.Record)
+		if err != nil {
+			return nil, err
+		}
+		at := nanos(rec.At)
+		for e, err := range v.book.entriesOf(ctx, seal.Record, rec.Seq, `SELECT n, entries, packed FROM sealed_block
+			WHERE seal = ? AND first_at <= ? AND last_at >= ? ORDER BY n`, n, at, at) {
+			return e, err
+		}
 	}
 	return nil, nil
-}
-
-// The columns of selectEntries.
-const (
-	sealColumn = iota + nextColumn
-	entryColumn
-	flagsColumn
-	moistureColumn
-	periodColumn
-)
-
-// selectEntries selects entries of finished seals, with the key of the close, which is the period.
-const selectEntries = `SELECT ` + recordColumns + `, e.seal, e.n, e.flags, e.moisture_pct, c.key
-	FROM sealed_entry e
-	CROSS JOIN record r ON r.seq = e.record
-	CROSS JOIN seal s ON s.id = e.seal
-	CROSS JOIN record c ON c.seq = s.record `
-
-const selectLegs = `SELECT f.text, t.text, l.solids_g, l.water_g FROM sealed_leg l
-	CROSS JOIN word f ON f.id = l.from_account
-	CROSS JOIN word t ON t.id = l.to_account
-	WHERE l.seal = ? AND l.entry = ? ORDER BY l.n`
-
-// entries returns the entries that a query beginning with selectEntries finds.
-func (b *Book) entries(ctx context.Context, sql string, args ...any) iter.Seq2[*ledger.Entry, error] {
-	return func(yield func(*ledger.Entry, error) bool) {
-		legs, _, err := b.conn.Prepare(selectLegs)
-		if err != nil {
-			yield(nil, b.explain(ctx, err))
-			return
-		}
-		defer legs.Close()
-		err = b.each(ctx, sql, args, func(s *sqlite3.Stmt) error {
-			e, err := b.scanEntry(ctx, s, legs)
-			if err == nil && !yield(e, nil) {
-				err = errStop
-			}
-			return err
-		})
-		if err != nil {
-			yield(nil, err)
-		}
-	}
-}
-
-func (b *Book) scanEntry(ctx context.Context, s, legs *sqlite3.Stmt) (*ledger.Entry, error) {
-	rec, err := b.scan(ctx, s)
-	if err != nil {
-		return nil, err
-	}
-	e := &ledger.Entry{Record: rec, Flags: ledger.Flags(s.ColumnInt64(flagsColumn))}
-	damaged := func(err error) error { return fmt.Errorf("sealed entry of %s: %w: %v", rec.ID(), ErrDamaged, err) }
-	if text := s.ColumnText(moistureColumn); text != "" {
-		pct, err := ledger.ParseDecimal(text)
-		if err != nil {
-			return nil, damaged(err)
-		}
-		if e.Moisture, err = ledger.NewDryBasis(pct); err != nil {
-			return nil, damaged(err)
-		}
-	}
-	if e.Period, err = ledger.ParsePeriod(s.ColumnText(periodColumn)); err != nil {
-		return nil, damaged(err)
-	}
-	defer legs.Reset()
-	if err := bind(legs, s.ColumnInt64(sealColumn), s.ColumnInt64(entryColumn)); err != nil {
-		return nil, err
-	}
-	for legs.Step() {
-		leg, err := scanLeg(legs)
-		if err != nil {
-			return nil, damaged(err)
-		}
-		e.Legs = append(e.Legs, leg)
-	}
-	return e, legs.Err()
-}
-
-func scanLeg(s *sqlite3.Stmt) (ledger.Leg, error) {
-	from, err := ledger.ParseAccount(s.ColumnText(0))
-	if err != nil {
-		return ledger.Leg{}, err
-	}
-	to, err := ledger.ParseAccount(s.ColumnText(1))
-	if err != nil {
-		return ledger.Leg{}, err
-	}
-	amount := ledger.Amount{Solids: ledger.Mass(s.ColumnInt64(2)), Water: ledger.Mass(s.ColumnInt64(3))}
-	return ledger.NewLeg(from, to, amount)
 }
 
 // WriteSeal writes the text that a close sealed, whose SHA-256 is in the close's record. [Sealer] describes it.
@@ -205,14 +126,14 @@ func (b *Book) WriteSeal(ctx context.Context, rec *ledger.Record, w io.Writer) e
 	if err != nil {
 		return err
 	}
-	_, err = b.sealText(ctx, id, w, func(*ledger.Entry) error { return nil })
+	_, err = b.sealText(ctx, rec, id, w, func(*ledger.Entry) error { return nil })
 	return err
 }
 
 // sealText writes the text of a seal, shows its entries to a function, and returns the closing state.
-func (b *Book) sealText(ctx context.Context, seal int64, w io.Writer, entry func(*ledger.Entry) error) (ledger.State, error) {
+func (b *Book) sealText(ctx context.Context, rec *ledger.Record, seal int64, w io.Writer, entry func(*ledger.Entry) error) (ledger.State, error) {
 	var text []byte
-	for e, err := range b.entries(ctx, selectEntries+"WHERE e.seal = ? ORDER BY e.n", seal) {
+	for e, err := range b.entriesOf(ctx, rec, -1, allEntries, seal) {
 		if err == nil {
 			err = entry(e)
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync/atomic"
 	"time"
 	"unicode/utf8"
 
@@ -16,20 +17,33 @@ import (
 // Tx is one batch of additions to a book: all of it is committed, or nothing. An error of any of its
 // methods ends it and drops the batch; the methods then return that error again.
 type Tx struct {
-	book     *Book
-	ctx      context.Context
-	by       string
-	now      time.Time
-	first    int64 // size of the log before
-	tree     merkle.Frontier
-	mark     mark
-	insert   *sqlite3.Stmt
-	revision *sqlite3.Stmt
-	line     []byte // buffer of append
-	bulk     bulk
-	tallies  map[tallyKey]*tally
-	sealer   *Sealer // of the close under way, or nil
-	err      error   // why the transaction is over
+	book    *Book
+	ctx     context.Context
+	by      string
+	now     time.Time
+	first   int64 // size of the log before
+	tree    merkle.Frontier
+	mark    mark
+	tallies map[tallyKey]*tally
+	sealer  *Sealer // of the close under way, or nil
+	err     error   // why the transaction is over
+
+	insertName, bulk, insertBlock, revision *sqlite3.Stmt
+
+	blocks  map[blockKey]*blockWriter   // what is not yet a block
+	writers map[kindOfYard]*blockWriter // the same
+	from    ledger.Source               // where the last record was read, and its id
+	fromID  int64
+	counted tallyKey // what was counted last
+	tally   *tally
+	waiting int // how many records that are
+	writer  ledger.LineWriter
+	line    []byte // buffer of append
+	packed  []byte // buffer of writeBlock
+
+	drafts  chan *Draft  // to be used again
+	drafted int64        // how many records have been drafted
+	offset  atomic.Int64 // by how much the log is longer than there are records in drafts that were appended
 }
 
 // Begin starts a transaction of what a person takes in at an instant. It waits for other programs that
@@ -47,7 +61,8 @@ func (b *Book) Begin(ctx context.Context, by string, now time.Time) (*Tx, error)
 	if err := b.conn.Exec("BEGIN IMMEDIATE"); err != nil {
 		return nil, b.explain(ctx, err)
 	}
-	tx := &Tx{book: b, ctx: ctx, by: by, now: now.UTC().Round(0), tallies: map[tallyKey]*tally{}}
+	tx := &Tx{book: b, ctx: ctx, by: by, now: now.UTC().Round(0), tallies: map[tallyKey]*tally{},
+		blocks: map[blockKey]*blockWriter{}, writers: map[kindOfYard]*blockWriter{}, drafts: make(chan *Draft, maxDrafts)}
 	b.tx = tx
 	err := b.load(ctx)
 	tx.mark = b.dict.mark()
@@ -66,12 +81,20 @@ func (tx *Tx) start() (err error) {
 		return err
 	}
 	tx.first = tx.tree.Size()
-	if tx.insert, _, err = b.conn.Prepare(insertRecord); err != nil {
-		return err
+	tx.offset.Store(tx.first)
+	for _, p := range []struct {
+		s   **sqlite3.Stmt
+		sql string
+	}{{&tx.insertName, insertName}, {&tx.bulk, insertNames}, {&tx.insertBlock, insertBlock}, {&tx.revision, selectRevisions}} {
+		if *p.s, _, err = b.conn.Prepare(p.sql); err != nil {
+			return err
+		}
 	}
-	tx.revision, _, err = b.conn.Prepare(selectRevisions)
-	return err
+	return nil
 }
+
+// maxDrafts is how many drafts are kept to be used again.
+const maxDrafts = 64
 
 // Head returns the head over all records so far, with those of this transaction.
 func (tx *Tx) Head() Head { return Head{tx.tree.Size(), tx.tree.Root().String()} }
@@ -87,7 +110,7 @@ func (tx *Tx) Commit() error {
 	if tx.tree.Size() == tx.first {
 		return tx.Rollback() // no record, and so no trace of what was looked up for some
 	}
-	if err := tx.writeBatch(); err != nil {
+	if err := errors.Join(tx.settle(), tx.writeBatch()); err != nil {
 		return tx.fail(err)
 	}
 	if err := tx.book.conn.Exec("COMMIT"); err != nil {
@@ -120,9 +143,10 @@ func (tx *Tx) fail(err error) error {
 func (tx *Tx) release(why error) error {
 	tx.err = why
 	tx.book.tx = nil
-	tx.insert.Close()
-	tx.revision.Close()
-	tx.bulk.insert.Close()
+	for _, s := range []*sqlite3.Stmt{tx.insertName, tx.bulk, tx.insertBlock, tx.revision} {
+		s.Close()
+	}
+	tx.blocks, tx.writers, tx.waiting, tx.book.held = nil, nil, 0, nil // blocks that are rolled back are none
 	if tx.sealer != nil {
 		tx.sealer.release()
 	}
@@ -169,8 +193,11 @@ func (tx *Tx) word(text string) (int64, error) {
 }
 
 // source returns the id of where a record was read; its file must be in the book.
-func (tx *Tx) source(s ledger.Source) (int64, error) {
-	s.Row = 0
+func (tx *Tx) source(s ledger.Source) (id int64, err error) {
+	if s.Row = 0; tx.fromID != 0 && s == tx.from {
+		return tx.fromID, nil
+	}
+	defer func() { tx.from, tx.fromID = s, id }()
 	d := &tx.book.dict
 	if id, ok := d.sourceIDs[s]; ok {
 		return id, nil
@@ -191,17 +218,33 @@ type tallyKey struct{ source, kind int64 }
 
 type tally struct {
 	first, last, records int64
+	firstFact, lastFact  ledger.Fact
 	net                  ledger.Mass
+}
+
+// count adds a record to the tallies of the batch.
+func (tx *Tx) count(key tallyKey, rec *ledger.Record) error {
+	if tx.tally == nil || key != tx.counted {
+		if tx.tallies[key] == nil {
+			tx.tallies[key] = &tally{first: rec.Seq, firstFact: rec.Fact}
+		}
+		tx.counted, tx.tally = key, tx.tallies[key]
+	}
+	return tx.tally.add(rec)
 }
 
 // count adds a record to the tallies of a batch.
 func count(tallies map[tallyKey]*tally, key tallyKey, rec *ledger.Record) error {
 	t, ok := tallies[key]
 	if !ok {
-		t = &tally{first: rec.Seq}
+		t = &tally{first: rec.Seq, firstFact: rec.Fact}
 		tallies[key] = t
 	}
-	t.last = rec.Seq
+	return t.add(rec)
+}
+
+func (t *tally) add(rec *ledger.Record) error {
+	t.last, t.lastFact = rec.Seq, rec.Fact
 	t.records++
 	var err error
 	t.net, err = t.net.Add(netOf(rec.Fact))
@@ -248,8 +291,8 @@ func (tx *Tx) writeBatch() error {
 		return err
 	}
 	for key, t := range tx.tallies {
-		if err := tx.exec(`INSERT INTO tally (batch, source, kind, first_seq, last_seq, records, net_g)
-			VALUES (?, ?, ?, ?, ?, ?, ?)`, size, key.source, key.kind, t.first, t.last, t.records, int64(t.net)); err != nil {
+		if err := tx.exec(`INSERT INTO tally (batch, source, kind, first_seq, last_seq, first_key, last_key, records, net_g)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`, size, key.source, key.kind, t.first, t.last, t.firstFact.Key(), t.lastFact.Key(), t.records, int64(t.net)); err != nil {
 			return err
 		}
 	}

@@ -102,7 +102,7 @@ func (v *verifier) countSteps() error {
 		f := rec.Fact.(ledger.SourceFile)
 		v.fileNames[f.SHA256] = f.Name
 	}
-	return v.each(`SELECT (SELECT count(*) FROM record) + (SELECT count(*) FROM file_part) + (SELECT count(*) FROM sealed_entry)`,
+	return v.each(`SELECT (SELECT total(records) FROM block) + (SELECT count(*) FROM file_part) + (SELECT total(entries) FROM sealed_block)`,
 		func(s *sqlite3.Stmt) error {
 			v.total = s.ColumnInt64(0)
 			return nil

@@ -1,8 +1,12 @@
 package sqlite
 
 import (
-	"bytes"
+	"cmp"
+	"context"
+	"errors"
 	"fmt"
+	"slices"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 
@@ -19,6 +23,9 @@ type logCheck struct {
 	batches []storedBatch   // those that have not been reached
 	tallies map[tallyKey]*tally
 	line    []byte
+	writer  ledger.LineWriter
+	names   *sqlite3.Stmt
+	name    []byte
 }
 
 type storedBatch struct {
@@ -29,7 +36,12 @@ type storedBatch struct {
 
 func (v *verifier) checkLog() error {
 	c := &logCheck{verifier: v, tallies: map[tallyKey]*tally{}}
-	err := v.each("SELECT size, root, frontier FROM batch ORDER BY size", func(s *sqlite3.Stmt) error {
+	var err error
+	if c.names, _, err = v.book.conn.Prepare("SELECT seq FROM name WHERE text = ? AND revision = ?"); err != nil {
+		return err
+	}
+	defer c.names.Close()
+	err = v.each("SELECT size, root, frontier FROM batch ORDER BY size", func(s *sqlite3.Stmt) error {
 		b := storedBatch{size: s.ColumnInt64(0), frontier: s.ColumnBlob(2, nil)}
 		if n := copy(b.root[:], s.ColumnRawBlob(1)); n != len(s.ColumnRawBlob(1)) {
 			v.fault(AreaLog, nil, "the head over the first %d records is too long", b.size)
@@ -41,23 +53,124 @@ func (v *verifier) checkLog() error {
 	if err != nil {
 		return err
 	}
-	err = v.each(`SELECT `+recordColumns+`, r.key, r.at, r.replaces, r.leaf FROM record r ORDER BY r.seq`, c.record)
+	infos, err := v.checkBlocks()
 	if err != nil {
-		return fmt.Errorf("from record %d on: %w", c.next, err)
+		return err
+	}
+	for row, err := range v.book.rowsInLog(v.ctx, infos) {
+		if err == nil {
+			err = c.record(row.block, row.next)
+		}
+		if errors.Is(err, errStop) {
+			return nil
+		}
+		if err != nil {
+			return fmt.Errorf("from record %d on: %w", c.next, err)
+		}
 	}
 	v.whole = true
 	if len(c.batches) > 0 {
 		v.fault(AreaLog, &ledger.Record{Seq: c.next}, "missing, with all records after it: the log should hold %d", v.found.Head.Size)
 	}
-	return nil
+	return v.checkCount(AreaLog, "SELECT count(*) FROM name", c.found.Records, "names of records")
 }
 
-// record checks the next row of the log.
-func (c *logCheck) record(s *sqlite3.Stmt) error {
-	seq := s.ColumnInt64(seqColumn)
+// checkBlocks reads every block and compares it with what its row says of it. It returns those that could be read, in the
+// order of their first places.
+func (v *verifier) checkBlocks() (infos []blockInfo, err error) {
+	err = v.each("SELECT "+blockColumns+", first_seq, last_seq, records, first_at, last_at, replacing FROM block ORDER BY first_seq", func(s *sqlite3.Stmt) error {
+		id := s.ColumnInt64(0)
+		bl, err := v.book.scanBlock(v.ctx, s)
+		var found blockSums
+		if err == nil {
+			found, err = v.book.sums(v.ctx, bl)
+		}
+		if isDamage(err) {
+			v.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "%v", err)
+			return nil
+		} else if err != nil {
+			return err
+		}
+		said := blockSums{s.ColumnInt64(4), s.ColumnInt64(5), s.ColumnInt64(6), optional(s, 7), optional(s, 8), s.ColumnInt64(9)}
+		if found != said {
+			v.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "block %d, from here on, holds %v, and its row says %v", id, found, said)
+		}
+		infos = append(infos, blockInfo{id: id, firstSeq: found.firstSeq})
+		return nil
+	})
+	slices.SortFunc(infos, func(a, b blockInfo) int { return cmp.Compare(a.firstSeq, b.firstSeq) })
+	return infos, err
+}
+
+// blockSums is what a block's row says of it besides its kind and yard.
+type blockSums struct {
+	firstSeq, lastSeq, records int64
+	firstAt, lastAt            instantOrNone
+	replacing                  int64
+}
+
+// instantOrNone is an instant in nanoseconds, or none.
+type instantOrNone struct {
+	nanos int64
+	ok    bool
+}
+
+// String returns the sums in words.
+func (s blockSums) String() string {
+	at := func(t instantOrNone) string {
+		if !t.ok {
+			return "none"
+		}
+		return instant(t.nanos).Format(time.RFC3339Nano)
+	}
+	return fmt.Sprintf("%d records from %d to %d, instants from %s to %s, %d that replace others", s.records, s.firstSeq, s.lastSeq, at(s.firstAt), at(s.lastAt), s.replacing)
+}
+
+func optional(s *sqlite3.Stmt, column int) instantOrNone {
+	return instantOrNone{s.ColumnInt64(column), s.ColumnType(column) != sqlite3.NULL}
+}
+
+// sums counts a block's records.
+func (b *Book) sums(ctx context.Context, bl *block) (found blockSums, err error) {
+	n := len(bl.seqs)
+	if n == 0 {
+		return found, fmt.Errorf("%w: an empty block", ErrDamaged)
+	}
+	found.firstSeq, found.lastSeq, found.records = bl.seqs[0], bl.seqs[n-1], int64(n)
+	for i := range n {
+		if i > 0 && bl.seqs[i] <= bl.seqs[i-1] {
+			return found, recordError(bl.seqs[i], fmt.Errorf("%w: it does not stand after record %d", ErrDamaged, bl.seqs[i-1]))
+		}
+		rec, err := b.record(ctx, bl, i)
+		if err != nil {
+			if isDamage(err) {
+				continue // told of when the log is read
+			}
+			return found, err
+		}
+		if rec.Replaces != "" {
+			found.replacing++
+		}
+		if at := (instantOrNone{rec.At.UnixNano(), true}); !rec.At.IsZero() {
+			if !found.firstAt.ok {
+				found.firstAt, found.lastAt = at, at
+			}
+			found.firstAt.nanos, found.lastAt.nanos = min(found.firstAt.nanos, at.nanos), max(found.lastAt.nanos, at.nanos)
+		}
+	}
+	return found, nil
+}
+
+// record checks the next record of the log.
+func (c *logCheck) record(bl *block, i int) error {
+	seq := bl.seqs[i]
 	if len(c.batches) == 0 {
 		c.fault(AreaLog, &ledger.Record{Seq: seq}, "it lies beyond the last batch, and so does all that follows")
 		return errStop
+	}
+	if seq < c.next {
+		c.fault(AreaLog, &ledger.Record{Seq: seq}, "the log has this place twice")
+		return nil
 	}
 	if seq > c.next {
 		c.fault(AreaLog, &ledger.Record{Seq: c.next}, "missing: the log goes on with record %d", seq)
@@ -66,21 +179,15 @@ func (c *logCheck) record(s *sqlite3.Stmt) error {
 	c.next++
 	c.found.Records++
 	c.step()
-	stored := s.ColumnRawBlob(leafColumn)
-	if len(stored) != merkle.Size {
-		c.fault(AreaLog, &ledger.Record{Seq: seq}, "its leaf has %d bytes", len(stored))
-		c.broken = true
-		return nil
-	}
-	leaf := merkle.Hash(stored)
-	rec, err := c.book.scan(c.ctx, s)
+	leaf := bl.leaf(i)
+	rec, err := c.book.record(c.ctx, bl, i)
 	switch {
 	case isDamage(err):
 		c.fault(AreaLog, &ledger.Record{Seq: seq}, "%v", err)
 	case err != nil:
 		return err
 	default:
-		if err := c.check(s, rec, leaf); err != nil {
+		if err := c.check(bl, i, rec, leaf); err != nil {
 			return err
 		}
 	}
@@ -93,29 +200,25 @@ func (c *logCheck) record(s *sqlite3.Stmt) error {
 	return nil
 }
 
-// The columns that follow recordColumns in the query of checkLog.
-const (
-	keyColumn = iota + nextColumn
-	atColumn
-	replacesColumn
-	leafColumn
-)
-
 // check compares a record that could be read with what else its row says.
-func (c *logCheck) check(s *sqlite3.Stmt, rec *ledger.Record, leaf merkle.Hash) error {
-	c.line = rec.AppendLine(c.line[:0])
+func (c *logCheck) check(bl *block, i int, rec *ledger.Record, leaf merkle.Hash) error {
+	var spans []ledger.Span
+	c.line, spans = c.writer.Append(c.line[:0], rec)
+	fields, err := bl.fieldsOf(i)
+	if err != nil {
+		return err
+	}
 	key := rec.Fact.Key()
-	hasAt := s.ColumnType(atColumn) != sqlite3.NULL
 	switch {
-	case !bytes.Equal(bodyOf(c.line), s.ColumnRawText(bodyColumn)):
-		c.fault(AreaLog, rec, "its body is not in canonical form")
+	case !c.agree(fields, spans):
+		c.fault(AreaLog, rec, "its fields are not stored as its line has them")
 	case merkle.LeafHash(c.line) != leaf:
 		c.fault(AreaLog, rec, "it does not have the hash that the log holds for it")
-	case key != s.ColumnText(keyColumn), rec.Replaces != s.ColumnText(replacesColumn),
-		hasAt == rec.At.IsZero(), hasAt && s.ColumnInt64(atColumn) != rec.At.UnixNano():
-		c.fault(AreaLog, rec, "its key, instant or replaced key is stored otherwise than in its body")
-	case rec.Source.Row < 0, rec.Source.Row != s.ColumnInt(rowColumn):
-		c.fault(AreaLog, rec, "it has row %d of no file", s.ColumnInt(rowColumn))
+	case rec.Source.Row < 0, bl.sources[i] == 0 && bl.rows[i] != 0:
+		c.fault(AreaLog, rec, "it has row %d of no file", bl.rows[i])
+	}
+	if err := c.checkName(rec, key); err != nil {
+		return err
 	}
 	switch f := rec.Fact.(type) {
 	case ledger.SourceFile:
@@ -136,11 +239,32 @@ func (c *logCheck) check(s *sqlite3.Stmt, rec *ledger.Record, leaf merkle.Hash) 
 		}
 	}
 	if rec.Source != (ledger.Source{}) {
-		if err := count(c.tallies, tallyKey{s.ColumnInt64(sourceColumn), s.ColumnInt64(kindColumn)}, rec); err != nil {
+		if err := count(c.tallies, tallyKey{bl.sources[i], bl.kind}, rec); err != nil {
 			c.fault(AreaLog, rec, "%v", err)
 		}
 	}
 	return c.checkRevision(rec, key)
+}
+
+// agree reports whether fields have the names and values that lie at the spans of the line.
+func (c *logCheck) agree(fields []ledger.Field, spans []ledger.Span) bool {
+	return slices.EqualFunc(fields, spans, func(f ledger.Field, s ledger.Span) bool {
+		text, err := ledger.UnescapeJSON(string(c.line[s.Start:s.End]))
+		return err == nil && f.Name == s.Name && f.Value == text
+	})
+}
+
+// checkName checks that the record can be found by what it is called.
+func (c *logCheck) checkName(rec *ledger.Record, key string) error {
+	c.name = appendName(c.name[:0], rec.Fact.Kind(), rec.Yard, key)
+	defer c.names.Reset()
+	if err := bind(c.names, rawText(c.name), rec.Revision); err != nil {
+		return err
+	}
+	if !c.names.Step() || c.names.ColumnInt64(0) != rec.Seq {
+		c.fault(AreaLog, rec, "it is not found by its name")
+	}
+	return c.names.Err()
 }
 
 // checkReopened checks that no close of the month stood when it was closed.
@@ -207,12 +331,12 @@ func (c *logCheck) endBatch() error {
 
 // checkTallies compares what was counted in a batch with what was stored.
 func (c *logCheck) checkTallies(batch int64) error {
-	err := c.each("SELECT source, kind, first_seq, last_seq, records, net_g FROM tally WHERE batch = ?", func(s *sqlite3.Stmt) error {
+	err := c.each("SELECT source, kind, first_seq, last_seq, first_key, last_key, records, net_g FROM tally WHERE batch = ?", func(s *sqlite3.Stmt) error {
 		key := tallyKey{s.ColumnInt64(0), s.ColumnInt64(1)}
-		stored := tally{s.ColumnInt64(2), s.ColumnInt64(3), s.ColumnInt64(4), ledger.Mass(s.ColumnInt64(5))}
-		counted, ok := c.tallies[key]
-		if !ok || *counted != stored {
-			c.fault(AreaLog, &ledger.Record{Seq: stored.first}, "the tally of a file from here on does not agree with its records")
+		t, ok := c.tallies[key]
+		if !ok || t.first != s.ColumnInt64(2) || t.last != s.ColumnInt64(3) || t.firstFact.Key() != s.ColumnText(4) ||
+			t.lastFact.Key() != s.ColumnText(5) || t.records != s.ColumnInt64(6) || int64(t.net) != s.ColumnInt64(7) {
+			c.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(2)}, "the tally of a file from here on does not agree with its records")
 		}
 		delete(c.tallies, key)
 		return nil

@@ -107,9 +107,16 @@ func (v *verifier) checkSeal(rec *ledger.Record, balances ledger.Balances) (ledg
 	}
 	h := sha256.New()
 	entries := 0
-	state, err := v.book.sealText(v.ctx, id, h, func(e *ledger.Entry) error {
+	blocks, err := v.sealedBlocks(id)
+	if err != nil {
+		return nil, err
+	}
+	state, err := v.book.sealText(v.ctx, rec, id, h, func(e *ledger.Entry) error {
 		v.step()
 		entries++
+		if !blocks.covers(nanos(e.Record.At)) {
+			v.fault(AreaSeals, rec, "the block of the entry of %s does not say from when on and until when its entries are", e.Record.ID())
+		}
 		if e.Record.Yard != rec.Yard || e.Record.Seq >= rec.Seq {
 			v.fault(AreaSeals, rec, "it seals an entry of %s, which is not of the yard or not older than the close", e.Record.ID())
 		}
@@ -131,4 +138,38 @@ func (v *verifier) checkSeal(rec *ledger.Record, balances ledger.Balances) (ledg
 		v.fault(AreaSeals, rec, "its closing balances sum to %v of solids and %v of water, want zero", sum.Solids, sum.Water)
 	}
 	return state.Balances, nil
+}
+
+// sealedBlocks are the blocks of a seal in order, as their rows have them.
+type sealedBlocks []sealedBlock
+
+type sealedBlock struct {
+	entries         int64 // that have not been seen
+	first, last     int64
+	atFirst, atLast bool // whether an entry has that instant
+}
+
+func (v *verifier) sealedBlocks(seal int64) (blocks sealedBlocks, err error) {
+	err = v.each("SELECT entries, first_at, last_at FROM sealed_block WHERE seal = ? ORDER BY n", func(s *sqlite3.Stmt) error {
+		blocks = append(blocks, sealedBlock{entries: s.ColumnInt64(0), first: s.ColumnInt64(1), last: s.ColumnInt64(2)})
+		return nil
+	}, seal)
+	return blocks, err
+}
+
+// covers reports whether the next entry, of an instant, lies within the instants of its block, and, where it is the last of
+// the block, whether some entry has the first of them and some the last.
+func (b *sealedBlocks) covers(at int64) bool {
+	if len(*b) == 0 {
+		return true // the number of entries tells
+	}
+	block := &(*b)[0]
+	block.atFirst, block.atLast = block.atFirst || at == block.first, block.atLast || at == block.last
+	block.entries--
+	ok := at >= block.first && at <= block.last
+	if block.entries == 0 {
+		ok = ok && block.atFirst && block.atLast
+		*b = (*b)[1:]
+	}
+	return ok
 }

@@ -31,25 +31,34 @@ CREATE TABLE source (
   UNIQUE (file, sheet)
 ) STRICT;
 
--- The log. The leaf is SHA-256(0x00 || the record's canonical line); all other columns repeat what the
--- line says, so that it can be written again and compared.
-CREATE TABLE record (
-  seq      INTEGER PRIMARY KEY CHECK (seq >= 0),
-  kind     INTEGER NOT NULL REFERENCES word,
-  yard     INTEGER NOT NULL REFERENCES word,
-  key      TEXT NOT NULL,
-  revision INTEGER NOT NULL CHECK (revision >= 0),
-  at       INTEGER,                      -- nanoseconds since 1970-01-01 UTC; null for what has no instant
-  replaces TEXT CHECK (replaces <> ''),  -- the key of the record that this one corrects
-  source   INTEGER REFERENCES source,
-  row      INTEGER CHECK (row > 0),
-  leaf     BLOB NOT NULL CHECK (length(leaf) = 32),
-  body     TEXT NOT NULL,
-  UNIQUE (kind, yard, key, revision)
+-- The log. A block holds records of one kind and yard from one batch, in the order of the log, column by
+-- column, with the leaf of each: SHA-256(0x00 || the record's canonical line). The other columns repeat what
+-- the block says, so that those that hold what is asked for can be found. docs/book.md has the exact form.
+CREATE TABLE block (
+  id        INTEGER PRIMARY KEY,
+  kind      INTEGER NOT NULL REFERENCES word,
+  yard      INTEGER NOT NULL REFERENCES word,
+  first_seq INTEGER NOT NULL CHECK (first_seq >= 0),
+  last_seq  INTEGER NOT NULL CHECK (last_seq >= first_seq),
+  records   INTEGER NOT NULL CHECK (records > 0),
+  first_at  INTEGER,             -- the earliest instant, in nanoseconds since 1970-01-01 UTC; null where none of
+  last_at   INTEGER,             -- them has one, and the latest
+  replacing INTEGER NOT NULL CHECK (replacing >= 0), -- how many of them replace another
+  packed    BLOB NOT NULL
 ) STRICT;
 
-CREATE INDEX record_by_instant ON record (yard, at) WHERE at IS NOT NULL;
-CREATE INDEX record_by_replaced ON record (kind, yard, replaces) WHERE replaces IS NOT NULL;
+CREATE INDEX block_by_place ON block (yard, kind, first_seq, last_seq, first_at);
+CREATE INDEX block_by_instant ON block (yard, last_at, first_at, last_seq) WHERE last_at IS NOT NULL;
+CREATE INDEX block_of_kind ON block (kind, first_seq, last_seq, first_at);
+CREATE INDEX block_of_replacing ON block (first_seq) WHERE replacing > 0;
+
+-- Where the records are in the log, by what they are called: kind:yard:key.
+CREATE TABLE name (
+  text     TEXT NOT NULL,
+  revision INTEGER NOT NULL CHECK (revision >= 0),
+  seq      INTEGER NOT NULL CHECK (seq >= 0),
+  PRIMARY KEY (text, revision)
+) STRICT, WITHOUT ROWID;
 
 -- One commit to the log: who, when, and the Merkle tree head over all records so far. The frontier holds
 -- the roots of the tree's complete subtrees, so that appending goes on without reading the log.
@@ -67,8 +76,10 @@ CREATE TABLE tally (
   batch     INTEGER NOT NULL REFERENCES batch,
   source    INTEGER NOT NULL REFERENCES source,
   kind      INTEGER NOT NULL REFERENCES word,
-  first_seq INTEGER NOT NULL REFERENCES record,
-  last_seq  INTEGER NOT NULL REFERENCES record,
+  first_seq INTEGER NOT NULL,
+  last_seq  INTEGER NOT NULL,
+  first_key TEXT NOT NULL,
+  last_key  TEXT NOT NULL,
   records   INTEGER NOT NULL CHECK (records > 0),
   net_g     INTEGER NOT NULL CHECK (net_g >= 0),
   PRIMARY KEY (batch, source, kind)
@@ -77,31 +88,19 @@ CREATE TABLE tally (
 -- A sealed period. Yard, period and hash are in its close record.
 CREATE TABLE seal (
   id     INTEGER PRIMARY KEY,
-  record INTEGER NOT NULL UNIQUE REFERENCES record
+  record INTEGER NOT NULL UNIQUE         -- the place of the close in the log
 ) STRICT;
 
-CREATE TABLE sealed_entry (
-  seal         INTEGER NOT NULL REFERENCES seal DEFERRABLE INITIALLY DEFERRED,
-  n            INTEGER NOT NULL CHECK (n >= 0),
-  record       INTEGER NOT NULL REFERENCES record,
-  flags        INTEGER NOT NULL CHECK (flags >= 0),
-  moisture_pct TEXT,                     -- of dry mass; null where none was needed
-  PRIMARY KEY (seal, n),
-  UNIQUE (record, seal)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE sealed_leg (
-  seal         INTEGER NOT NULL,
-  entry        INTEGER NOT NULL,
-  n            INTEGER NOT NULL CHECK (n >= 0),
-  from_account INTEGER NOT NULL REFERENCES word,
-  to_account   INTEGER NOT NULL REFERENCES word,
-  solids_g     INTEGER NOT NULL CHECK (solids_g >= 0),
-  water_g      INTEGER NOT NULL CHECK (water_g >= 0),
-  PRIMARY KEY (seal, entry, n),
-  FOREIGN KEY (seal, entry) REFERENCES sealed_entry,
-  CHECK (from_account <> to_account)
-) STRICT, WITHOUT ROWID;
+-- Entries of a sealed period in order, with their legs, column by column.
+CREATE TABLE sealed_block (
+  seal     INTEGER NOT NULL REFERENCES seal DEFERRABLE INITIALLY DEFERRED,
+  n        INTEGER NOT NULL CHECK (n >= 0),       -- how many entries lie before it
+  entries  INTEGER NOT NULL CHECK (entries > 0),
+  first_at INTEGER NOT NULL,                      -- the earliest instant of their records, and the latest
+  last_at  INTEGER NOT NULL,
+  packed   BLOB NOT NULL,
+  PRIMARY KEY (seal, n)
+) STRICT;
 
 CREATE TABLE sealed_line (
   seal INTEGER NOT NULL REFERENCES seal DEFERRABLE INITIALLY DEFERRED,
@@ -119,17 +118,17 @@ CREATE TRIGGER file_part_no_update BEFORE UPDATE ON file_part BEGIN SELECT RAISE
 CREATE TRIGGER file_part_no_delete BEFORE DELETE ON file_part BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER source_no_update BEFORE UPDATE ON source BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER source_no_delete BEFORE DELETE ON source BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER record_no_update BEFORE UPDATE ON record BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER record_no_delete BEFORE DELETE ON record BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER block_no_update BEFORE UPDATE ON block BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER name_no_update BEFORE UPDATE ON name BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER block_no_delete BEFORE DELETE ON block BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER name_no_delete BEFORE DELETE ON name BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER batch_no_update BEFORE UPDATE ON batch BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER batch_no_delete BEFORE DELETE ON batch BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER tally_no_update BEFORE UPDATE ON tally BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER tally_no_delete BEFORE DELETE ON tally BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER seal_no_update BEFORE UPDATE ON seal BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER seal_no_delete BEFORE DELETE ON seal BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER sealed_entry_no_update BEFORE UPDATE ON sealed_entry BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER sealed_entry_no_delete BEFORE DELETE ON sealed_entry BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER sealed_leg_no_update BEFORE UPDATE ON sealed_leg BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
-CREATE TRIGGER sealed_leg_no_delete BEFORE DELETE ON sealed_leg BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER sealed_block_no_update BEFORE UPDATE ON sealed_block BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
+CREATE TRIGGER sealed_block_no_delete BEFORE DELETE ON sealed_block BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER sealed_line_no_update BEFORE UPDATE ON sealed_line BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;
 CREATE TRIGGER sealed_line_no_delete BEFORE DELETE ON sealed_line BEGIN SELECT RAISE(ABORT, 'the book is append-only'); END;

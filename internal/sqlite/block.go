@@ -1,0 +1,328 @@
+package sqlite
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/ncruces/go-sqlite3"
+
+	"repose/internal/merkle"
+	"repose/internal/packed"
+	"repose/ledger"
+)
+
+// blockRows is how many records a block holds at most. More take less room each, and longer to find one of.
+const blockRows = 512
+
+// blockBytes is after how many bytes of lines a block takes no more records.
+const blockBytes = 1 << 20
+
+// blockKey is what all records of a block have in common, by the ids of the words.
+type blockKey struct{ kind, yard int64 }
+
+// place is what a record is in a block besides its fields.
+type place struct {
+	seq, revision int64
+	at            int64 // nanoseconds, where hasAt
+	hasAt         bool
+	source, row   int64 // 0 for none
+	replaces      bool
+}
+
+// blockWriter collects the records of one kind and yard until they are a block.
+type blockWriter struct {
+	blockKey
+	seqs, revisions, sources, rows []int64
+	leaves                         []byte
+	columns                        []*textColumn
+	recs                           []ledger.Record // the same, to be looked up
+	firstAt, lastAt                int64
+	instants, replacing, size      int
+}
+
+// textColumn holds the values of a field, empty where a record has none of that name: no field is empty.
+type textColumn struct {
+	name string
+	packed.Texts
+}
+
+func (w *blockWriter) len() int { return len(w.seqs) }
+
+// add adds a record whose fields lie at the spans of a text. ok is false, and nothing is added, where the block is full, or
+// they stand in an order that no order of columns keeps.
+func (w *blockWriter) add(p place, leaf merkle.Hash, text []byte, fields []ledger.Span) (ok bool) {
+	if w.len() == blockRows || w.size > blockBytes {
+		return false
+	}
+	if w.len() == 0 && !w.fits(fields) {
+		w.columns = nil // of the blocks before
+	}
+	if !w.fits(fields) {
+		return false
+	}
+	for _, c := range w.columns {
+		if len(fields) > 0 && fields[0].Name == c.name {
+			c.Add(text[fields[0].Start:fields[0].End])
+			fields = fields[1:]
+		} else {
+			c.Add(nil)
+		}
+	}
+	w.seqs, w.revisions = append(w.seqs, p.seq), append(w.revisions, p.revision)
+	w.sources, w.rows = append(w.sources, p.source), append(w.rows, p.row)
+	w.leaves = append(w.leaves, leaf[:]...)
+	if p.hasAt {
+		if w.instants == 0 {
+			w.firstAt, w.lastAt = p.at, p.at
+		}
+		w.firstAt, w.lastAt = min(w.firstAt, p.at), max(w.lastAt, p.at)
+		w.instants++
+	}
+	if p.replaces {
+		w.replacing++
+	}
+	return true
+}
+
+// fits makes room for the fields' names among the columns, in their order. It is false where that cannot be.
+func (w *blockWriter) fits(fields []ledger.Span) bool {
+	same := len(fields) == len(w.columns)
+	for i := 0; same && i < len(fields); i++ {
+		same = fields[i].Name == w.columns[i].name
+	}
+	if same {
+		return true
+	}
+	c := 0
+	for _, f := range fields {
+		if c < len(w.columns) && w.columns[c].name == f.Name {
+			c++
+			continue
+		}
+		at := -1
+		for i, column := range w.columns {
+			if column.name == f.Name {
+				at = i
+			}
+		}
+		switch {
+		case at >= c:
+			c = at + 1
+		case at >= 0:
+			return false
+		default:
+			w.columns = slices.Insert(w.columns, c, &textColumn{name: f.Name})
+			w.columns[c].Pad(w.len())
+			c++
+		}
+	}
+	return true
+}
+
+// find returns which record of the block has a place in the log, or -1.
+func find(seqs []int64, seq int64) int {
+	lo, hi := 0, len(seqs)
+	for lo < hi {
+		if mid := (lo + hi) / 2; seqs[mid] < seq {
+			lo = mid + 1
+		} else {
+			hi = mid
+		}
+	}
+	if lo < len(seqs) && seqs[lo] == seq {
+		return lo
+	}
+	return -1
+}
+
+// reset empties the writer for the next block of its kind and yard.
+func (w *blockWriter) reset() {
+	for _, c := range w.columns {
+		c.Reset()
+	}
+	w.seqs, w.revisions, w.sources, w.rows, w.leaves = w.seqs[:0], w.revisions[:0], w.sources[:0], w.rows[:0], w.leaves[:0]
+	clear(w.recs)
+	w.recs = w.recs[:0]
+	w.instants, w.replacing, w.size = 0, 0, 0
+}
+
+// appendTo appends the block's bytes.
+func (w *blockWriter) appendTo(b []byte) []byte {
+	b = packed.AppendCount(b, w.len())
+	for _, column := range [][]int64{w.seqs, w.revisions, w.sources, w.rows} {
+		b = packed.AppendInts(b, column)
+	}
+	b = append(b, w.leaves...)
+	used := 0
+	for _, c := range w.columns {
+		if c.Size() > 0 {
+			used++
+		}
+	}
+	b = packed.AppendCount(b, used)
+	for _, c := range w.columns {
+		if c.Size() > 0 {
+			b = c.AppendTo(packed.AppendText(b, c.name))
+		}
+	}
+	return b
+}
+
+// block is a block that was read.
+type block struct {
+	blockKey
+	kindWord                       ledger.Kind
+	yardWord                       string
+	seqs, revisions, sources, rows []int64
+	leaves                         string
+	rest                           *packed.Reader // the columns of fields, until they are needed
+	columns                        []blockColumn
+	fields                         []ledger.Field // of the record that was made last
+}
+
+type blockColumn struct {
+	name   string
+	values []string
+}
+
+// openBlock reads all of a block but its fields.
+func openBlock(key blockKey, data []byte) (*block, error) {
+	r := packed.NewReader(data)
+	b := &block{blockKey: key, rest: r}
+	n := r.Count(packed.MaxRows)
+	b.seqs, b.revisions, b.sources, b.rows = r.Ints(n), r.Ints(n), r.Ints(n), r.Ints(n)
+	b.leaves = r.Bytes(n * merkle.Size)
+	return b, r.Err()
+}
+
+func (b *block) leaf(i int) (h merkle.Hash) {
+	copy(h[:], b.leaves[i*merkle.Size:])
+	return h
+}
+
+// unpack reads the columns of fields, once.
+func (b *block) unpack() error {
+	if b.rest == nil {
+		return nil
+	}
+	r, n := b.rest, len(b.seqs)
+	columns := make([]blockColumn, r.Count(packed.MaxRows))
+	for i := range columns {
+		columns[i] = blockColumn{r.Text(), r.Texts(n)}
+		if r.Err() != nil {
+			break
+		}
+		if err := unescape(columns[i].values); err != nil {
+			return err
+		}
+	}
+	if err := r.End(); err != nil {
+		return err
+	}
+	b.columns, b.rest = columns, nil
+	return nil
+}
+
+// unescape makes values of what a line has between its quotes.
+func unescape(values []string) error {
+	for i, v := range values {
+		for j := range len(v) {
+			if v[j] != '\\' {
+				continue
+			}
+			text, err := ledger.UnescapeJSON(v)
+			if err != nil {
+				return err
+			}
+			values[i] = text
+			break
+		}
+	}
+	return nil
+}
+
+// replaces reports whether a record replaces another.
+func (b *block) replaces(i int) (bool, error) {
+	if b.revisions[i] > 0 {
+		return true, nil
+	}
+	err := b.unpack()
+	for _, c := range b.columns {
+		if c.name == "replaces" {
+			return c.values[i] != "", err
+		}
+	}
+	return false, err
+}
+
+// fieldsOf returns the fields of a record in order. They are valid until the next call.
+func (b *block) fieldsOf(i int) ([]ledger.Field, error) {
+	if err := b.unpack(); err != nil {
+		return nil, err
+	}
+	b.fields = b.fields[:0]
+	for _, c := range b.columns {
+		if v := c.values[i]; v != "" {
+			b.fields = append(b.fields, ledger.Field{Name: c.name, Value: v})
+		}
+	}
+	return b.fields, nil
+}
+
+// record makes a record of a block. Each call returns a new one.
+func (b *Book) record(ctx context.Context, bl *block, i int) (*ledger.Record, error) {
+	rec := &ledger.Record{Seq: bl.seqs[i], Revision: int(bl.revisions[i]), Yard: bl.yardWord}
+	fields, err := bl.fieldsOf(i)
+	if err == nil {
+		err = rec.SetFields(bl.kindWord, fields)
+	}
+	if err != nil {
+		return nil, recordError(rec.Seq, fmt.Errorf("%w: %v", ErrDamaged, err))
+	}
+	if source := bl.sources[i]; source != 0 {
+		if source > int64(len(b.dict.sources)) {
+			if err := b.load(ctx); err != nil {
+				return nil, err
+			}
+		}
+		if rec.Source, err = at(b.dict.sources, source, "source"); err != nil {
+			return nil, recordError(rec.Seq, err)
+		}
+		rec.Source.Row = int(bl.rows[i])
+	}
+	if err := b.setIntake(rec); err != nil {
+		if err := b.load(ctx); err != nil { // another program may have appended it since
+			return nil, err
+		}
+		return rec, b.setIntake(rec)
+	}
+	return rec, nil
+}
+
+// scanBlock reads a block from a row that selects blockColumns.
+func (b *Book) scanBlock(ctx context.Context, s *sqlite3.Stmt) (*block, error) {
+	bl, err := openBlock(blockKey{s.ColumnInt64(1), s.ColumnInt64(2)}, s.ColumnRawBlob(3))
+	blockError := func(err error) error { return fmt.Errorf("block %d: %w", s.ColumnInt64(0), err) }
+	if err != nil {
+		return nil, blockError(damaged(err))
+	}
+	if max(bl.kind, bl.yard) > int64(len(b.dict.words)) {
+		if err := b.load(ctx); err != nil {
+			return nil, err
+		}
+	}
+	kind, err := at(b.dict.words, bl.kind, "word")
+	if err != nil {
+		return nil, blockError(err)
+	}
+	yard, err := at(b.dict.words, bl.yard, "word")
+	if err != nil {
+		return nil, blockError(err)
+	}
+	bl.kindWord, bl.yardWord = kind.kind, yard.text
+	return bl, nil
+}
+
+// blockColumns is what scanBlock reads, in its order.
+const blockColumns = "id, kind, yard, packed"
