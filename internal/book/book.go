@@ -24,6 +24,7 @@ type Reader struct {
 	at    time.Time // what happened later is left out; zero for nothing
 	view  sqlite.View
 	reg   *ledger.Register
+	but   []ledger.Kind // of records that are not read
 }
 
 // Read returns a reader of all that the book knows, or, where known is not zero, of what it knew then.
@@ -59,7 +60,7 @@ func readAt(ctx context.Context, store *sqlite.Book, size int64, at time.Time) (
 	if err != nil {
 		return nil, err
 	}
-	return &Reader{store, size, at, view, reg}, nil
+	return &Reader{store: store, size: size, at: at, view: view, reg: reg}, nil
 }
 
 // Knows reports whether a record was in the book when it was as the reader has it.
@@ -251,7 +252,7 @@ func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, openin
 func (r *Reader) records(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
 	until := p.End(h.zone).Add(r.reg.Policies(h.yard, p.End(h.zone).Add(-1)).CutOff)
 	in := ledger.Input{Register: r.reg, Yard: h.yard, Period: p, Opening: opening,
-		Records: r.view.Movements(ctx, h.yard, p.Start(h.zone), until)}
+		Records: r.view.Movements(ctx, h.yard, p.Start(h.zone), until, r.but...)}
 	if p == h.open && len(h.seals) > 0 {
 		in.Records = concat(r.view.Late(ctx, h.yard, p.Start(h.zone), h.last().LogSize), in.Records)
 	}

@@ -12,6 +12,9 @@ import (
 // instant. What happened by then counts, whenever the book learnt of it.
 func (r *Reader) Stock(ctx context.Context, yard string, at time.Time) ([]report.PileStock, error) {
 	var piles []report.PileStock
+	weighed := *r
+	weighed.but = []ledger.Kind{ledger.KindDeckRecord} // evidence: it moves nothing
+	r = &weighed
 	for _, y := range r.reg.Yards() {
 		if yard != "" && y.Code != yard {
 			continue

@@ -43,6 +43,7 @@ type app struct {
 
 // Main runs the program as the process's command line says and returns its exit code.
 func Main() int {
+	roomHeap()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	a := &app{Streams: term.Standard(), now: time.Now, user: currentUser, env: os.Getenv}

@@ -280,8 +280,8 @@ func (b *Book) at(ctx context.Context, kind, yard string, seq int64) (*ledger.Re
 	if i < 0 {
 		return nil, b.explain(ctx, recordError(seq, fmt.Errorf("%w: it has a name and is not in the log", ErrDamaged)))
 	}
-	rec, err := b.record(ctx, bl, i)
-	return rec, b.explain(ctx, err)
+	rec := new(ledger.Record)
+	return rec, b.explain(ctx, bl.record(i, rec))
 }
 
 // blockKey returns the ids of a kind and a yard, 0 for a word that the book does not have.

@@ -3,7 +3,9 @@ package sqlite
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 
@@ -176,6 +178,7 @@ type block struct {
 	yardWord                       string
 	seqs, revisions, sources, rows []int64
 	leaves                         string
+	known                          knowledge
 	rest                           *packed.Reader // the columns of fields, until they are needed
 	columns                        []blockColumn
 	fields                         []ledger.Field // of the record that was made last
@@ -270,34 +273,55 @@ func (b *block) fieldsOf(i int) ([]ledger.Field, error) {
 	return b.fields, nil
 }
 
-// record makes a record of a block. Each call returns a new one.
-func (b *Book) record(ctx context.Context, bl *block, i int) (*ledger.Record, error) {
-	rec := &ledger.Record{Seq: bl.seqs[i], Revision: int(bl.revisions[i]), Yard: bl.yardWord}
-	fields, err := bl.fieldsOf(i)
+// record makes a record of a block. It is safe beside other uses of the book, and of other blocks.
+func (b *block) record(i int, rec *ledger.Record) error {
+	*rec = ledger.Record{Seq: b.seqs[i], Revision: int(b.revisions[i]), Yard: b.yardWord}
+	fields, err := b.fieldsOf(i)
 	if err == nil {
-		err = rec.SetFields(bl.kindWord, fields)
+		err = rec.SetFields(b.kindWord, fields)
 	}
 	if err != nil {
-		return nil, recordError(rec.Seq, fmt.Errorf("%w: %v", ErrDamaged, err))
+		return recordError(rec.Seq, fmt.Errorf("%w: %v", ErrDamaged, err))
 	}
-	if source := bl.sources[i]; source != 0 {
-		if source > int64(len(b.dict.sources)) {
-			if err := b.load(ctx); err != nil {
-				return nil, err
-			}
+	if source := b.sources[i]; source != 0 {
+		if rec.Source, err = at(b.known.sources, source, "source"); err != nil {
+			return recordError(rec.Seq, err)
 		}
-		if rec.Source, err = at(b.dict.sources, source, "source"); err != nil {
-			return nil, recordError(rec.Seq, err)
-		}
-		rec.Source.Row = int(bl.rows[i])
+		rec.Source.Row = int(b.rows[i])
 	}
-	if err := b.setIntake(rec); err != nil {
-		if err := b.load(ctx); err != nil { // another program may have appended it since
-			return nil, err
-		}
-		return rec, b.setIntake(rec)
+	return b.known.setIntake(rec)
+}
+
+// knowledge is what a book knew when a block was read: what its records refer to. It does not change.
+type knowledge struct {
+	sources []ledger.Source
+	batches []batch
+
+	pending int64 // the first record of the open transaction, which took them in; the largest number where there is none
+	now     time.Time
+	by      string
+}
+
+// setIntake sets when the record was taken in and by whom: the batch says so, or the open transaction.
+func (k *knowledge) setIntake(rec *ledger.Record) error {
+	if rec.Seq >= k.pending {
+		rec.Recorded, rec.By = k.now, k.by
+		return nil
 	}
-	return rec, nil
+	batch, ok := batchOf(k.batches, rec.Seq)
+	if !ok {
+		return recordError(rec.Seq, fmt.Errorf("%w: no batch accounts for it", ErrDamaged))
+	}
+	rec.Recorded, rec.By = batch.recordedAt, batch.recordedBy
+	return nil
+}
+
+func (b *Book) knowledge() knowledge {
+	k := knowledge{sources: b.dict.sources, batches: b.dict.batches, pending: math.MaxInt64}
+	if b.tx != nil {
+		k.pending, k.now, k.by = b.tx.first, b.tx.now, b.tx.by
+	}
+	return k
 }
 
 // scanBlock reads a block from a row that selects blockColumns.
@@ -307,8 +331,8 @@ func (b *Book) scanBlock(ctx context.Context, s *sqlite3.Stmt) (*block, error) {
 	if err != nil {
 		return nil, blockError(damaged(err))
 	}
-	if max(bl.kind, bl.yard) > int64(len(b.dict.words)) {
-		if err := b.load(ctx); err != nil {
+	if !b.reaches(bl) {
+		if err := b.load(ctx); err != nil { // another program may have appended it since
 			return nil, err
 		}
 	}
@@ -320,8 +344,18 @@ func (b *Book) scanBlock(ctx context.Context, s *sqlite3.Stmt) (*block, error) {
 	if err != nil {
 		return nil, blockError(err)
 	}
-	bl.kindWord, bl.yardWord = kind.kind, yard.text
+	bl.kindWord, bl.yardWord, bl.known = kind.kind, yard.text, b.knowledge()
 	return bl, nil
+}
+
+// reaches reports whether the dictionary has all that a block refers to.
+func (b *Book) reaches(bl *block) bool {
+	n := len(bl.seqs)
+	if n == 0 {
+		return true
+	}
+	return max(bl.kind, bl.yard) <= int64(len(b.dict.words)) && slices.Max(bl.sources) <= int64(len(b.dict.sources)) &&
+		(bl.seqs[n-1] < b.dict.logged() || b.tx != nil && bl.seqs[0] >= b.tx.first)
 }
 
 // blockColumns is what scanBlock reads, in its order.

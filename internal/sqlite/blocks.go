@@ -147,7 +147,8 @@ func (b *Book) recordsInLog(ctx context.Context, infos []blockInfo, want func(bl
 				wanted, err = want(c.block, c.next)
 			}
 			if wanted && err == nil {
-				rec, err = b.record(ctx, c.block, c.next)
+				rec = new(ledger.Record)
+				err = c.block.record(c.next, rec)
 			}
 			if err != nil {
 				yield(nil, b.explain(ctx, damaged(err)))
@@ -165,9 +166,10 @@ func (b *Book) recordsInLog(ctx context.Context, infos []blockInfo, want func(bl
 func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*ledger.Record) bool) iter.Seq2[*ledger.Record, error] {
 	return func(yield func(*ledger.Record, error) bool) {
 		m := &merge{before: func(x, y *cursor) bool { return x.rec.Compare(y.rec) < 0 }}
+		ahead := &readAhead{book: b, infos: infos, want: want}
 		for len(infos) > 0 || m.Len() > 0 {
 			for len(infos) > 0 && (m.Len() == 0 || infos[0].firstAt <= m.open[0].rec.At.UnixNano()) {
-				recs, err := b.sorted(ctx, infos[0].id, want)
+				recs, err := ahead.next(ctx)
 				if err != nil {
 					yield(nil, b.explain(ctx, err))
 					return
@@ -193,20 +195,54 @@ func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*
 	}
 }
 
-// sorted returns the records of a block that want says, in the order of ledger.Record.Compare.
-func (b *Book) sorted(ctx context.Context, id int64, want func(*ledger.Record) bool) ([]*ledger.Record, error) {
-	bl, err := b.readBlock(ctx, id)
-	if err != nil {
-		return nil, err
-	}
-	recs := make([]*ledger.Record, 0, len(bl.seqs))
-	for i := range bl.seqs {
-		rec, err := b.record(ctx, bl, i)
+// readAhead makes records of blocks before they are asked for, on goroutines beside the one that reads the blocks.
+type readAhead struct {
+	book    *Book
+	infos   []blockInfo // that have not been read
+	want    func(*ledger.Record) bool
+	waiting []chan madeRecords
+	depth   int
+}
+
+type madeRecords struct {
+	recs []*ledger.Record
+	err  error
+}
+
+// maxAhead is how many blocks are made ahead at most. A reader that stops early has few of them made.
+const maxAhead = 4
+
+// next returns the records of the next block.
+func (r *readAhead) next(ctx context.Context) ([]*ledger.Record, error) {
+	r.depth = min(max(2*r.depth, 1), maxAhead)
+	for len(r.waiting) < r.depth && len(r.infos) > 0 {
+		bl, err := r.book.readBlock(ctx, r.infos[0].id)
+		made := make(chan madeRecords, 1)
+		r.waiting, r.infos = append(r.waiting, made), r.infos[1:]
 		if err != nil {
+			made <- madeRecords{nil, err}
+			break
+		}
+		go func() {
+			recs, err := bl.inTime(r.want)
+			made <- madeRecords{recs, err}
+		}()
+	}
+	made := <-r.waiting[0]
+	r.waiting = r.waiting[1:]
+	return made.recs, made.err
+}
+
+// inTime returns the records of a block that want says, in the order of ledger.Record.Compare. They share their memory.
+func (b *block) inTime(want func(*ledger.Record) bool) ([]*ledger.Record, error) {
+	made := make([]ledger.Record, len(b.seqs))
+	recs := make([]*ledger.Record, 0, len(b.seqs))
+	for i := range b.seqs {
+		if err := b.record(i, &made[i]); err != nil {
 			return nil, err
 		}
-		if want(rec) {
-			recs = append(recs, rec)
+		if want(&made[i]) {
+			recs = append(recs, &made[i])
 		}
 	}
 	if !slices.IsSortedFunc(recs, (*ledger.Record).Compare) {

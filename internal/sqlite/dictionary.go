@@ -116,11 +116,11 @@ func at[T any](list []T, id int64, what string) (v T, err error) {
 	return list[id-1], nil
 }
 
-// batchOf returns the batch of a record; ok is false where the batches that have been read end before it.
-func (d *dictionary) batchOf(seq int64) (b batch, ok bool) {
-	i, _ := slices.BinarySearchFunc(d.batches, seq+1, func(b batch, size int64) int { return cmp.Compare(b.size, size) })
-	if i == len(d.batches) {
+// batchOf returns the batch of a record; ok is false where the batches end before it.
+func batchOf(batches []batch, seq int64) (b batch, ok bool) {
+	i, _ := slices.BinarySearchFunc(batches, seq+1, func(b batch, size int64) int { return cmp.Compare(b.size, size) })
+	if i == len(batches) {
 		return batch{}, false
 	}
-	return d.batches[i], true
+	return batches[i], true
 }

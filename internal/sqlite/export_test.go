@@ -58,8 +58,8 @@ func (b *Book) Repack(edit func(Row) []Row) (string, error) {
 		}
 		w := &blockWriter{blockKey: bl.blockKey}
 		for i := range bl.seqs {
-			rec, err := b.record(ctx, bl, i)
-			if err != nil {
+			rec := new(ledger.Record)
+			if err := bl.record(i, rec); err != nil {
 				return "", err
 			}
 			fields, _ := bl.fieldsOf(i)

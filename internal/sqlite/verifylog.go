@@ -2,7 +2,6 @@ package sqlite
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -83,7 +82,7 @@ func (v *verifier) checkBlocks() (infos []blockInfo, err error) {
 		bl, err := v.book.scanBlock(v.ctx, s)
 		var found blockSums
 		if err == nil {
-			found, err = v.book.sums(v.ctx, bl)
+			found, err = bl.sums()
 		}
 		if isDamage(err) {
 			v.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "%v", err)
@@ -131,18 +130,18 @@ func optional(s *sqlite3.Stmt, column int) instantOrNone {
 }
 
 // sums counts a block's records.
-func (b *Book) sums(ctx context.Context, bl *block) (found blockSums, err error) {
-	n := len(bl.seqs)
+func (b *block) sums() (found blockSums, err error) {
+	n := len(b.seqs)
 	if n == 0 {
 		return found, fmt.Errorf("%w: an empty block", ErrDamaged)
 	}
-	found.firstSeq, found.lastSeq, found.records = bl.seqs[0], bl.seqs[n-1], int64(n)
+	found.firstSeq, found.lastSeq, found.records = b.seqs[0], b.seqs[n-1], int64(n)
 	for i := range n {
-		if i > 0 && bl.seqs[i] <= bl.seqs[i-1] {
-			return found, recordError(bl.seqs[i], fmt.Errorf("%w: it does not stand after record %d", ErrDamaged, bl.seqs[i-1]))
+		if i > 0 && b.seqs[i] <= b.seqs[i-1] {
+			return found, recordError(b.seqs[i], fmt.Errorf("%w: it does not stand after record %d", ErrDamaged, b.seqs[i-1]))
 		}
-		rec, err := b.record(ctx, bl, i)
-		if err != nil {
+		rec := new(ledger.Record)
+		if err := b.record(i, rec); err != nil {
 			if isDamage(err) {
 				continue // told of when the log is read
 			}
@@ -180,7 +179,8 @@ func (c *logCheck) record(bl *block, i int) error {
 	c.found.Records++
 	c.step()
 	leaf := bl.leaf(i)
-	rec, err := c.book.record(c.ctx, bl, i)
+	rec := new(ledger.Record)
+	err := bl.record(i, rec)
 	switch {
 	case isDamage(err):
 		c.fault(AreaLog, &ledger.Record{Seq: seq}, "%v", err)

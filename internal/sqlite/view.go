@@ -37,20 +37,6 @@ func (v View) Until(at time.Time) View {
 
 func recordError(seq int64, err error) error { return fmt.Errorf("record %d: %w", seq, err) }
 
-// setIntake sets when the record was taken in and by whom: the batch says so, or the open transaction.
-func (b *Book) setIntake(rec *ledger.Record) error {
-	if b.tx != nil && rec.Seq >= b.tx.first {
-		rec.Recorded, rec.By = b.tx.now, b.tx.by
-		return nil
-	}
-	batch, ok := b.dict.batchOf(rec.Seq)
-	if !ok {
-		return recordError(rec.Seq, fmt.Errorf("%w: no batch accounts for it", ErrDamaged))
-	}
-	rec.Recorded, rec.By = batch.recordedAt, batch.recordedBy
-	return nil
-}
-
 // knows reports whether the view holds the record.
 func (v View) knows(rec *ledger.Record) bool {
 	return rec.Seq < v.size && (rec.At.IsZero() || rec.At.UnixNano() <= v.at)
@@ -105,13 +91,14 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	return records, nil
 }
 
-// Movements returns the records of a yard whose instant lies in [from, until), in the order of
+// Movements returns the records of a yard whose instant lies in [from, until), but for those of some kinds, in the order of
 // ledger.Record.Compare.
-func (v View) Movements(ctx context.Context, yard string, from, until time.Time) iter.Seq2[*ledger.Record, error] {
+func (v View) Movements(ctx context.Context, yard string, from, until time.Time, but ...ledger.Kind) iter.Seq2[*ledger.Record, error] {
 	first, last := nanos(from), min(nanos(until)-1, v.at)
 	infos, err := v.book.blockInfos(ctx, `SELECT `+infoColumns+` FROM block INDEXED BY block_by_instant
 		WHERE yard = (SELECT id FROM word WHERE text = ?1) AND last_at >= ?2 AND first_at <= ?3 AND first_seq < ?4
-		ORDER BY first_at, id`, yard, first, last, v.size)
+		AND kind NOT IN (SELECT w.id FROM json_each(?5) j JOIN word w ON w.text = j.value)
+		ORDER BY first_at, id`, yard, first, last, v.size, kindList(but...))
 	if err != nil {
 		return failed(err)
 	}
@@ -132,7 +119,11 @@ func (v View) LastInstant(ctx context.Context, yard string) (last time.Time, err
 		if !last.IsZero() && s.ColumnInt64(1) <= last.UnixNano() {
 			return errStop
 		}
-		recs, err := v.book.sorted(ctx, s.ColumnInt64(0), func(rec *ledger.Record) bool { return !rec.At.IsZero() && v.knows(rec) })
+		var recs []*ledger.Record
+		bl, err := v.book.readBlock(ctx, s.ColumnInt64(0))
+		if err == nil {
+			recs, err = bl.inTime(func(rec *ledger.Record) bool { return !rec.At.IsZero() && v.knows(rec) })
+		}
 		if err == nil && len(recs) > 0 && recs[len(recs)-1].At.After(last) {
 			last = recs[len(recs)-1].At
 		}
