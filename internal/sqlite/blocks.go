@@ -35,14 +35,49 @@ func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]block
 	return infos, err
 }
 
+const selectBlock = "SELECT " + blockColumns + " FROM block WHERE id = ?"
+
 // readBlock reads a block by its id.
 func (b *Book) readBlock(ctx context.Context, id int64) (bl *block, err error) {
-	err = b.each(ctx, "SELECT "+blockColumns+" FROM block WHERE id = ?", []any{id}, func(s *sqlite3.Stmt) error {
-		bl, err = b.scanBlock(ctx, s)
-		return err
-	})
-	if err == nil && bl == nil {
-		err = b.explain(ctx, fmt.Errorf("%w: no block %d", ErrDamaged, id))
+	b.conn.SetInterrupt(ctx)
+	if b.fetch == nil {
+		if b.fetch, _, err = b.conn.Prepare(selectBlock); err != nil {
+			return nil, b.explain(ctx, err)
+		}
+	}
+	s := b.fetch
+	defer s.Reset()
+	if err := s.BindInt64(1, id); err != nil {
+		return nil, b.explain(ctx, err)
+	}
+	if !s.Step() {
+		if err := s.Err(); err != nil {
+			return nil, b.explain(ctx, err)
+		}
+		return nil, b.explain(ctx, fmt.Errorf("%w: no block %d", ErrDamaged, id))
+	}
+	bl, err = b.scanBlock(ctx, s)
+	return bl, b.explain(ctx, err)
+}
+
+// Blocks of a few records are kept: closes, approvals and the like, one of which is written at a time, and which are asked
+// for again and again.
+const (
+	smallBlock = 16
+	maxSmall   = 8192
+)
+
+// block is readBlock, but for small blocks that have been read.
+func (b *Book) block(ctx context.Context, id int64) (*block, error) {
+	if bl := b.small[id]; bl != nil {
+		return bl, nil
+	}
+	bl, err := b.readBlock(ctx, id)
+	if err == nil && len(bl.seqs) <= smallBlock {
+		if b.small == nil || len(b.small) >= maxSmall {
+			b.small = map[int64]*block{}
+		}
+		b.small[id] = bl
 	}
 	return bl, err
 }
@@ -84,9 +119,10 @@ func (b *Book) blockWith(ctx context.Context, key blockKey, seq int64) (*block, 
 // cursor is a place in a block that is being read.
 type cursor struct {
 	block *block
-	next  int            // record of the block
-	rec   *ledger.Record // the one at next, where records are made ahead
-	recs  []*ledger.Record
+	next  int // record of the block
+
+	rec  *ledger.Record   // the next, where records are made ahead
+	recs []*ledger.Record // those after it
 }
 
 // merge reads blocks in one order of their records: all that may come next are open.
@@ -112,7 +148,7 @@ func (b *Book) rowsInLog(ctx context.Context, infos []blockInfo) iter.Seq2[*curs
 		m := &merge{before: func(x, y *cursor) bool { return x.block.seqs[x.next] < y.block.seqs[y.next] }}
 		for len(infos) > 0 || m.Len() > 0 {
 			for len(infos) > 0 && (m.Len() == 0 || infos[0].firstSeq <= m.open[0].block.seqs[m.open[0].next]) {
-				bl, err := b.readBlock(ctx, infos[0].id)
+				bl, err := b.block(ctx, infos[0].id)
 				if err != nil {
 					yield(nil, err)
 					return
@@ -137,44 +173,47 @@ func (b *Book) rowsInLog(ctx context.Context, infos []blockInfo) iter.Seq2[*curs
 	}
 }
 
-// recordsInLog yields the records of blocks that want says, in the order of the log. want may read the block.
+// recordsInLog yields the records of blocks that want says, in the order of the log. The blocks are in the order of their
+// first places. want may read the block.
 func (b *Book) recordsInLog(ctx context.Context, infos []blockInfo, want func(bl *block, i int) (bool, error)) iter.Seq2[*ledger.Record, error] {
-	return func(yield func(*ledger.Record, error) bool) {
-		for c, err := range b.rowsInLog(ctx, infos) {
-			var rec *ledger.Record
-			wanted := err == nil
-			if wanted {
-				wanted, err = want(c.block, c.next)
-			}
-			if wanted && err == nil {
-				rec = new(ledger.Record)
-				err = c.block.record(c.next, rec)
-			}
-			if err != nil {
-				yield(nil, b.explain(ctx, damaged(err)))
-				return
-			}
-			if rec != nil && !yield(rec, nil) {
-				return
-			}
-		}
-	}
+	return b.merged(ctx, infos, order{
+		make:   func(bl *block) ([]*ledger.Record, error) { return bl.inLog(want) },
+		begins: func(info blockInfo, rec *ledger.Record) bool { return info.firstSeq <= rec.Seq },
+		before: func(x, y *cursor) bool { return x.rec.Seq < y.rec.Seq },
+	})
 }
 
 // recordsInTime yields the records of blocks that want says, in the order of ledger.Record.Compare. The blocks are in the
-// order of their earliest instants, and every record of them has one.
+// order of their earliest instants, and every record that want takes has one.
 func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*ledger.Record) bool) iter.Seq2[*ledger.Record, error] {
+	return b.merged(ctx, infos, order{
+		make:   func(bl *block) ([]*ledger.Record, error) { return bl.inTime(want) },
+		begins: func(info blockInfo, rec *ledger.Record) bool { return info.firstAt <= rec.At.UnixNano() },
+		before: func(x, y *cursor) bool { return x.rec.Compare(y.rec) < 0 },
+	})
+}
+
+// order is an order of records: how those of a block are made in it, whether a block may begin before or at a record, and
+// which of two comes first.
+type order struct {
+	make   func(*block) ([]*ledger.Record, error)
+	begins func(blockInfo, *ledger.Record) bool
+	before func(x, y *cursor) bool
+}
+
+// merged yields the records of blocks in an order, in which the blocks stand by their beginnings.
+func (b *Book) merged(ctx context.Context, infos []blockInfo, o order) iter.Seq2[*ledger.Record, error] {
 	return func(yield func(*ledger.Record, error) bool) {
-		m := &merge{before: func(x, y *cursor) bool { return x.rec.Compare(y.rec) < 0 }}
-		ahead := &readAhead{book: b, infos: infos, want: want}
-		for len(infos) > 0 || m.Len() > 0 {
-			for len(infos) > 0 && (m.Len() == 0 || infos[0].firstAt <= m.open[0].rec.At.UnixNano()) {
+		m := &merge{before: o.before}
+		ahead, rest := &readAhead{book: b, infos: infos, make: o.make}, infos
+		for len(rest) > 0 || m.Len() > 0 {
+			for len(rest) > 0 && (m.Len() == 0 || o.begins(rest[0], m.open[0].rec)) {
 				recs, err := ahead.next(ctx)
 				if err != nil {
-					yield(nil, b.explain(ctx, err))
+					yield(nil, b.explain(ctx, damaged(err)))
 					return
 				}
-				if infos = infos[1:]; len(recs) > 0 {
+				if rest = rest[1:]; len(recs) > 0 {
 					heap.Push(m, &cursor{rec: recs[0], recs: recs[1:]})
 				}
 			}
@@ -199,7 +238,7 @@ func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*
 type readAhead struct {
 	book    *Book
 	infos   []blockInfo // that have not been read
-	want    func(*ledger.Record) bool
+	make    func(*block) ([]*ledger.Record, error)
 	waiting []chan madeRecords
 	depth   int
 }
@@ -216,35 +255,57 @@ const maxAhead = 4
 func (r *readAhead) next(ctx context.Context) ([]*ledger.Record, error) {
 	r.depth = min(max(2*r.depth, 1), maxAhead)
 	for len(r.waiting) < r.depth && len(r.infos) > 0 {
-		bl, err := r.book.readBlock(ctx, r.infos[0].id)
+		bl, err := r.book.block(ctx, r.infos[0].id)
 		made := make(chan madeRecords, 1)
 		r.waiting, r.infos = append(r.waiting, made), r.infos[1:]
-		if err != nil {
-			made <- madeRecords{nil, err}
-			break
-		}
-		go func() {
-			recs, err := bl.inTime(r.want)
+		work := func() {
+			recs, err := r.make(bl)
 			made <- madeRecords{recs, err}
-		}()
+		}
+		switch {
+		case err != nil:
+			made <- madeRecords{nil, err}
+		case len(bl.seqs) <= smallBlock:
+			work() // it is kept, and so may be read by others
+		default:
+			go work()
+		}
 	}
 	made := <-r.waiting[0]
 	r.waiting = r.waiting[1:]
 	return made.recs, made.err
 }
 
-// inTime returns the records of a block that want says, in the order of ledger.Record.Compare. They share their memory.
-func (b *block) inTime(want func(*ledger.Record) bool) ([]*ledger.Record, error) {
-	made := make([]ledger.Record, len(b.seqs))
-	recs := make([]*ledger.Record, 0, len(b.seqs))
+// inLog returns the records of a block that want says, in the order of the log. They share their memory.
+func (b *block) inLog(want func(bl *block, i int) (bool, error)) ([]*ledger.Record, error) {
+	var wanted []int
 	for i := range b.seqs {
-		if err := b.record(i, &made[i]); err != nil {
+		ok, err := want(b, i)
+		if err != nil {
 			return nil, err
 		}
-		if want(&made[i]) {
-			recs = append(recs, &made[i])
+		if ok {
+			wanted = append(wanted, i)
 		}
 	}
+	made := make([]ledger.Record, len(wanted))
+	recs := make([]*ledger.Record, len(wanted))
+	for n, i := range wanted {
+		if err := b.record(i, &made[n]); err != nil {
+			return nil, err
+		}
+		recs[n] = &made[n]
+	}
+	return recs, nil
+}
+
+// inTime returns the records of a block that want says, in the order of ledger.Record.Compare. They share their memory.
+func (b *block) inTime(want func(*ledger.Record) bool) ([]*ledger.Record, error) {
+	all, err := b.inLog(every)
+	if err != nil {
+		return nil, err
+	}
+	recs := slices.DeleteFunc(all, func(rec *ledger.Record) bool { return !want(rec) })
 	if !slices.IsSortedFunc(recs, (*ledger.Record).Compare) {
 		slices.SortFunc(recs, (*ledger.Record).Compare)
 	}

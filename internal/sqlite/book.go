@@ -22,6 +22,8 @@ type Book struct {
 	dict dictionary
 	tx   *Tx // the open transaction, or nil
 
+	fetch     *sqlite3.Stmt              // selectBlock, prepared at its first use
+	small     map[int64]*block           // small blocks that were read
 	held      map[blockKey]*block        // the block of a kind and yard that was looked into last
 	accounts  map[string]ledger.Account  // those that were read, by their texts
 	moistures map[string]ledger.DryBasis // the same

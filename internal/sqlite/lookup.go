@@ -164,7 +164,7 @@ func (b *Book) fromRow(ctx context.Context, sha string, row int) iter.Seq2[*ledg
 		if bl.rows[i] != int64(row) || bl.sources[i] == 0 {
 			return false, nil
 		}
-		s, err := at(b.dict.sources, bl.sources[i], "source")
+		s, err := at(bl.known.sources, bl.sources[i], "source")
 		return err == nil && s.File == sha, err
 	})
 }

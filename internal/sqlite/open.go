@@ -82,6 +82,8 @@ func (b *Book) Close() error {
 	if b.tx != nil {
 		undone = b.tx.Rollback()
 	}
+	b.fetch.Close()
+	b.fetch, b.small, b.held = nil, nil, nil
 	err := b.conn.Close()
 	if err == nil {
 		b.conn = nil

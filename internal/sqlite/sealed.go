@@ -23,13 +23,18 @@ type Seal struct {
 // Seals returns the sealed periods of a yard that stand, in order of their months: without those that were reopened.
 func (v View) Seals(ctx context.Context, yard string) ([]Seal, error) {
 	var records []*ledger.Record
-	for rec, err := range v.Records(ctx, ledger.KindCloseRecord, ledger.KindReopeningRecord, ledger.KindApprovalRecord) {
+	infos, err := v.book.blockInfos(ctx, `SELECT `+infoColumns+` FROM block INDEXED BY block_by_place
+		WHERE yard = (SELECT id FROM word WHERE text = ?1) AND first_seq < ?2
+		AND kind IN (SELECT w.id FROM json_each(?3) j JOIN word w ON w.text = j.value) ORDER BY first_seq`, yard, v.size,
+		kindList(ledger.KindCloseRecord, ledger.KindReopeningRecord, ledger.KindApprovalRecord))
+	if err != nil {
+		return nil, err
+	}
+	for rec, err := range v.known(v.book.recordsInLog(ctx, infos, every)) {
 		if err != nil {
 			return nil, err
 		}
-		if rec.Yard == yard {
-			records = append(records, rec)
-		}
+		records = append(records, rec)
 	}
 	var seals []Seal
 	for _, rec := range ledger.Standing(records) {

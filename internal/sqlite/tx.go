@@ -146,7 +146,8 @@ func (tx *Tx) release(why error) error {
 	for _, s := range []*sqlite3.Stmt{tx.insertName, tx.bulk, tx.insertBlock, tx.revision} {
 		s.Close()
 	}
-	tx.blocks, tx.writers, tx.waiting, tx.book.held = nil, nil, 0, nil // blocks that are rolled back are none
+	tx.blocks, tx.writers, tx.waiting = nil, nil, 0
+	tx.book.held, tx.book.small = nil, nil // blocks that are rolled back are none
 	if tx.sealer != nil {
 		tx.sealer.release()
 	}

@@ -61,6 +61,9 @@ func failed(err error) iter.Seq2[*ledger.Record, error] {
 	return func(yield func(*ledger.Record, error) bool) { yield(nil, err) }
 }
 
+// every is for recordsInLog.
+func every(*block, int) (bool, error) { return true, nil }
+
 // ofKinds selects the blocks of kinds, in the order of the log.
 const ofKinds = `SELECT ` + infoColumns + ` FROM block
 	WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value) AND first_seq < ?2`
@@ -158,7 +161,7 @@ func (v View) Records(ctx context.Context, kinds ...ledger.Kind) iter.Seq2[*ledg
 	if err != nil {
 		return failed(err)
 	}
-	return v.known(v.book.recordsInLog(ctx, infos, func(*block, int) (bool, error) { return true, nil }))
+	return v.known(v.book.recordsInLog(ctx, infos, every))
 }
 
 // kindList is a JSON array of the names of kinds, for json_each.
