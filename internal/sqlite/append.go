@@ -173,7 +173,7 @@ func (tx *Tx) writerOf(kind ledger.Kind, yard string) (w *blockWriter, err error
 	if w = tx.writers[kindOfYard{kind, yard}]; w != nil {
 		return w, nil
 	}
-	w = &blockWriter{}
+	w = &blockWriter{limit: tx.book.blockRows}
 	if w.kind, err = tx.word(kind.String()); err != nil {
 		return nil, err
 	}

@@ -35,6 +35,7 @@ type place struct {
 // blockWriter collects the records of one kind and yard until they are a block.
 type blockWriter struct {
 	blockKey
+	limit                          int // of records
 	seqs, revisions, sources, rows []int64
 	leaves                         []byte
 	columns                        []*textColumn
@@ -54,7 +55,7 @@ func (w *blockWriter) len() int { return len(w.seqs) }
 // add adds a record whose fields lie at the spans of a text. ok is false, and nothing is added, where the block is full, or
 // they stand in an order that no order of columns keeps.
 func (w *blockWriter) add(p place, leaf merkle.Hash, text []byte, fields []ledger.Span) (ok bool) {
-	if w.len() == blockRows || w.size > blockBytes {
+	if w.len() >= w.limit || w.size > blockBytes {
 		return false
 	}
 	if w.len() == 0 && !w.fits(fields) {

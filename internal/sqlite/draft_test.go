@@ -53,6 +53,7 @@ func takenIn(t *rapid.T, path string, rows []ledger.Record, atOnce int) (outcome
 		t.Fatal(err)
 	}
 	defer book.Close()
+	book.SetBlockRows(50)
 	tx, err := book.Begin(ctx, "clerk", day(time.November, 1, 9))
 	if err != nil {
 		t.Fatal(err)

@@ -28,6 +28,9 @@ func (b *Book) Exec(sql string) error { return b.conn.Exec(sql) }
 // SetBusyTimeout sets how long the book waits for other programs.
 func (b *Book) SetBusyTimeout(d time.Duration) error { return b.conn.BusyTimeout(d) }
 
+// SetBlockRows sets how many records or entries a block holds that is written from now on.
+func (b *Book) SetBlockRows(n int) { b.blockRows = n }
+
 // Checksum is checksum, for tests that forge pages.
 func Checksum(content []byte) [checksumBytes]byte { return checksum(content) }
 
@@ -56,7 +59,7 @@ func (b *Book) Repack(edit func(Row) []Row) (string, error) {
 		if err != nil {
 			return "", err
 		}
-		w := &blockWriter{blockKey: bl.blockKey}
+		w := &blockWriter{blockKey: bl.blockKey, limit: blockRows}
 		for i := range bl.seqs {
 			rec := new(ledger.Record)
 			if err := bl.record(i, rec); err != nil {

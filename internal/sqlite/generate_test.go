@@ -100,6 +100,12 @@ func someRecord(t *rapid.T, files []string) ledger.Record {
 	}
 	if rapid.IntRange(0, 4).Draw(t, "tagged") == 0 {
 		rec.Tags = []ledger.Tag{{Name: "hopper", Value: "H" + someTickets.Draw(t, "tag")}}
+		switch shift := (ledger.Tag{Name: "shift", Value: "late"}); rapid.IntRange(0, 2).Draw(t, "tags") { // in whatever order the columns stood
+		case 1:
+			rec.Tags = append(rec.Tags, shift)
+		case 2:
+			rec.Tags = append([]ledger.Tag{shift}, rec.Tags...)
+		}
 	}
 	if n := rapid.IntRange(-1, len(files)-1).Draw(t, "file"); n >= 0 {
 		rec.Source = ledger.Source{File: files[n], Row: rapid.IntRange(1, 4).Draw(t, "row")}

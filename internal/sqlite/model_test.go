@@ -263,7 +263,9 @@ func TestBookAgreesWithModel(t *testing.T) {
 		ctx := context.Background()
 		n++
 		path := filepath.Join(dir, fmt.Sprintf("%d.book", n))
+		rows := rapid.SampledFrom([]int{1, 2, 5, 512}).Draw(t, "rows of a block")
 		book := openFast(t, path, sqlite.Create)
+		book.SetBlockRows(rows)
 		defer func() { book.Close() }()
 		var m model
 		for range rapid.IntRange(1, 4).Draw(t, "batches") {
@@ -271,6 +273,7 @@ func TestBookAgreesWithModel(t *testing.T) {
 			if rapid.Bool().Draw(t, "reopen") {
 				book.Close()
 				book = openFast(t, path, sqlite.ReadWrite)
+				book.SetBlockRows(rows)
 			}
 		}
 		m.check(t, book, rapid.Int64Range(0, int64(len(m.log))).Draw(t, "known"))

@@ -50,7 +50,7 @@ func open(ctx context.Context, path string, mode Mode, steps fs.FS) (*Book, erro
 	if err := inspect(path, mode); err != nil {
 		return nil, err
 	}
-	b := &Book{path: path}
+	b := &Book{path: path, blockRows: blockRows}
 	err := b.connect(ctx, mode)
 	if mode == ReadOnly && errors.Is(err, sqlite3.READONLY_ROLLBACK) {
 		undone := undoUnfinished(ctx, path)

@@ -125,7 +125,7 @@ func (s *Sealer) entry(e *ledger.Entry) error {
 		return err
 	}
 	s.block.add(e)
-	if s.block.len() == blockRows {
+	if s.block.len() >= s.tx.book.blockRows {
 		if err := s.writeBlock(); err != nil {
 			return err
 		}

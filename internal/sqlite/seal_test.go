@@ -194,10 +194,14 @@ type closedMonth struct {
 
 // fillEveryTable makes a book in which October and November are sealed. In November a load and a
 // correction of another came in for October.
-func fillEveryTable(t *testing.T, path string) []closedMonth {
+func fillEveryTable(t *testing.T, path string) []closedMonth { return fillBlocks(t, path, 512) }
+
+// fillBlocks is fillEveryTable with blocks of a size.
+func fillBlocks(t *testing.T, path string, rows int) []closedMonth {
 	t.Helper()
 	book := mustOpen(t, path, sqlite.Create)
 	defer book.Close()
+	book.SetBlockRows(rows)
 	tx := begin(t, book, day(time.October, 31, 18))
 	appendFacts(t, tx, "october.csv", octoberFacts()...)
 	commit(t, tx)
@@ -507,5 +511,37 @@ func TestSelfApprovalIsFound(t *testing.T) {
 	v, err := book.Verify(context.Background(), nil)
 	if err != nil || len(v.Faults) != 1 || !strings.Contains(v.Faults[0].Text, "approves what they did themselves") {
 		t.Errorf("verification %+v, error %v, want one fault that names the approval", v, err)
+	}
+}
+
+// TestBlocksOfAnySize writes the same book in blocks of any size: what it says is the same.
+func TestBlocksOfAnySize(t *testing.T) {
+	dir := t.TempDir()
+	fillEveryTable(t, filepath.Join(dir, "whole.book"))
+	want, err := dump(t, filepath.Join(dir, "whole.book"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for rows := range 5 {
+		path := filepath.Join(dir, fmt.Sprint(rows))
+		closed := fillBlocks(t, path, rows+1)
+		got, err := dump(t, path)
+		if d := cmp.Diff(want, got); d != "" || err != nil {
+			t.Errorf("blocks of %d: error %v (-whole +blocks):\n%s", rows+1, err, d)
+		}
+		book := mustOpen(t, path, sqlite.ReadOnly)
+		if v, err := book.Verify(context.Background(), nil); err != nil || !v.OK() {
+			t.Errorf("blocks of %d: verification %+v, error %v", rows+1, v, err)
+		}
+		seals := sealsOf(t, book.Latest())
+		for _, c := range closed {
+			for _, e := range c.entries {
+				found, err := book.Latest().SealedEntry(context.Background(), e.Record.ID(), seals)
+				if err != nil || found == nil || found.Record.ID() != e.Record.ID() {
+					t.Errorf("blocks of %d: sealed entry of %s: %v, error %v", rows+1, e.Record.ID(), found, err)
+				}
+			}
+		}
+		book.Close()
 	}
 }
