@@ -97,7 +97,19 @@ func (b *Book) SealedEntries(ctx context.Context, rec *ledger.Record) iter.Seq2[
 			yield(nil, err)
 			return
 		}
-		b.entriesOf(ctx, rec, -1, allEntries, id)(yield)
+		b.entriesOf(ctx, rec, wholeRecords, -1, allEntries, id)(yield)
+	}
+}
+
+// SealedLegs is SealedEntries for who has the records: those of the entries say nothing but their place in the log.
+func (b *Book) SealedLegs(ctx context.Context, rec *ledger.Record) iter.Seq2[*ledger.Entry, error] {
+	return func(yield func(*ledger.Entry, error) bool) {
+		id, err := b.sealOf(ctx, rec)
+		if err != nil {
+			yield(nil, err)
+			return
+		}
+		b.entriesOf(ctx, rec, placesOnly, -1, allEntries, id)(yield)
 	}
 }
 
@@ -117,7 +129,7 @@ func (v View) SealedEntry(ctx context.Context, id string, seals []Seal) (*ledger
 			return nil, err
 		}
 		at := nanos(rec.At)
-		for e, err := range v.book.entriesOf(ctx, seal.Record, rec.Seq, `SELECT n, entries, packed FROM sealed_block
+		for e, err := range v.book.entriesOf(ctx, seal.Record, wholeRecords, rec.Seq, `SELECT n, entries, packed FROM sealed_block
 			WHERE seal = ? AND first_at <= ? AND last_at >= ? ORDER BY n`, n, at, at) {
 			return e, err
 		}
@@ -138,7 +150,7 @@ func (b *Book) WriteSeal(ctx context.Context, rec *ledger.Record, w io.Writer) e
 // sealText writes the text of a seal, shows its entries to a function, and returns the closing state.
 func (b *Book) sealText(ctx context.Context, rec *ledger.Record, seal int64, w io.Writer, entry func(*ledger.Entry) error) (ledger.State, error) {
 	var text []byte
-	for e, err := range b.entriesOf(ctx, rec, -1, allEntries, seal) {
+	for e, err := range b.entriesOf(ctx, rec, wholeRecords, -1, allEntries, seal) {
 		if err == nil {
 			err = entry(e)
 		}

@@ -94,8 +94,16 @@ func openEntries(data []byte) (*entryBlock, error) {
 	return b, nil
 }
 
+// recordsOf says what the records of entries hold.
+type recordsOf uint8
+
+const (
+	wholeRecords recordsOf = iota + 1
+	placesOnly             // nothing but their places in the log
+)
+
 // entriesOf yields the entries of blocks of a close that a query selects, in order: all, or those of one place in the log.
-func (b *Book) entriesOf(ctx context.Context, c *ledger.Record, only int64, sql string, args ...any) iter.Seq2[*ledger.Entry, error] {
+func (b *Book) entriesOf(ctx context.Context, c *ledger.Record, have recordsOf, only int64, sql string, args ...any) iter.Seq2[*ledger.Entry, error] {
 	return func(yield func(*ledger.Entry, error) bool) {
 		f, ok := c.Fact.(ledger.Close)
 		if !ok {
@@ -119,7 +127,7 @@ func (b *Book) entriesOf(ctx context.Context, c *ledger.Record, only int64, sql 
 				if only >= 0 && bl.seqs[i] != only {
 					continue
 				}
-				e, err := b.entry(ctx, c.Yard, bl, i, from)
+				e, err := b.entry(ctx, c.Yard, bl, i, from, have)
 				if err != nil {
 					return err
 				}
@@ -136,12 +144,15 @@ func (b *Book) entriesOf(ctx context.Context, c *ledger.Record, only int64, sql 
 }
 
 // entry makes an entry of a block, whose legs begin at from.
-func (b *Book) entry(ctx context.Context, yard string, bl *entryBlock, i, from int) (*ledger.Entry, error) {
-	rec, err := b.at(ctx, bl.kinds[i], yard, bl.seqs[i])
-	if err != nil {
-		return nil, err
+func (b *Book) entry(ctx context.Context, yard string, bl *entryBlock, i, from int, have recordsOf) (*ledger.Entry, error) {
+	rec := &ledger.Record{Seq: bl.seqs[i]}
+	var err error
+	if have == wholeRecords {
+		if rec, err = b.at(ctx, bl.kinds[i], yard, bl.seqs[i]); err != nil {
+			return nil, err
+		}
 	}
-	bad := func(err error) error { return fmt.Errorf("sealed entry of %s: %w: %v", rec.ID(), ErrDamaged, err) }
+	bad := func(err error) error { return fmt.Errorf("sealed entry of record %d: %w: %v", rec.Seq, ErrDamaged, err) }
 	e := &ledger.Entry{Record: rec, Flags: ledger.Flags(bl.flags[i]), Legs: make([]ledger.Leg, 0, bl.legs[i])}
 	if text := bl.moistures[i]; text != "" {
 		if e.Moisture, err = b.moisture(text); err != nil {
