@@ -4,8 +4,9 @@
 // A book is declared first and written afterwards. Sheets are declared in the order in which they shall
 // stand, tables with their columns and the number of their rows, so that every cell has its place before
 // any is written; formulas then name columns and tables, never letters. All formulas carry the result
-// that the program knows, and every sheet is streamed: only there does the library write both. The same
-// declaration gives the same bytes.
+// that the program knows, and every sheet is streamed: only there does the library write both. Of long
+// tables it writes all but the rows, which are set in compressed: see longRows. The same declaration gives
+// the same bytes.
 package workbook
 
 import (
@@ -43,6 +44,11 @@ type book struct {
 	taken     map[string]bool // names of sheets, tables and cells, in lower case
 	sheetRows int             // rows of a sheet; tests lower it
 	err       error
+
+	file   *excelize.File // nil before anything of it is needed
+	styles *styles
+	long   []*longRows            // to be closed
+	rows   map[string]*packedRows // to be set into sheets, by their names
 }
 
 // definedName is a name for one cell.
@@ -99,40 +105,72 @@ func (b *book) name(name string, cell cellRef) {
 	b.names = append(b.names, definedName{name, cell})
 }
 
-// write writes the workbook to w. It uses the temporary folder for sheets above 16 MiB and holds the
-// compressed file in memory. On an error nothing, or the beginning of a file, has been written.
+// open begins the file.
+func (b *book) open() error {
+	if b.file != nil {
+		return nil
+	}
+	b.file = excelize.NewFile()
+	b.styles, b.rows = newStyles(b.file), make(map[string]*packedRows)
+	return b.file.SetDefaultFont(fontFamily)
+}
+
+// close lets go of what has been written so far.
+func (b *book) close() (err error) {
+	for _, l := range b.long {
+		err = errors.Join(err, l.close())
+	}
+	if b.file != nil {
+		err = errors.Join(err, b.file.Close())
+	}
+	b.file, b.long = nil, nil
+	return err
+}
+
+// write writes the workbook to w, once. It uses the temporary folder for sheets above 16 MiB. On an error nothing, or the
+// beginning of a file, has been written.
 func (b *book) write(ctx context.Context, w io.Writer) (err error) {
+	defer func() { err = errors.Join(err, b.close()) }()
 	if b.err != nil {
 		return b.err
 	}
 	if len(b.sheets) == 0 {
 		return errors.New("workbook: no sheets")
 	}
-	f := excelize.NewFile()
-	defer func() { err = errors.Join(err, f.Close()) }()
-	if err := b.prepare(f); err != nil {
+	if err := errors.Join(b.open(), b.prepare(b.file)); err != nil {
 		return fmt.Errorf("workbook: %w", err)
 	}
-	st := newStyles(f)
 	for _, s := range b.sheets {
-		if err := s.write(ctx, f, st); err != nil {
+		if err := s.write(ctx, b.file, b.styles); err != nil {
 			return fmt.Errorf("sheet %q: %w", s.name, err)
 		}
 	}
 	a := newArchive()
-	f.SetZipWriter(func(io.Writer) excelize.ZipWriter { return a })
-	if err := f.Write(io.Discard); err != nil {
+	a.rows = b.rowsByPart()
+	b.file.SetZipWriter(func(io.Writer) excelize.ZipWriter { return a })
+	if err := b.file.Write(io.Discard); err != nil {
 		return fmt.Errorf("workbook: %w", err)
 	}
 	_, err = a.WriteTo(w)
 	return err
 }
 
+// rowsByPart returns the rows to be set in by the names that the library gives the parts of sheets, in their order.
+func (b *book) rowsByPart() map[string]*packedRows {
+	rows, n := make(map[string]*packedRows), 0
+	for _, s := range b.sheets {
+		for _, name := range s.parts {
+			n++
+			if packed := b.rows[name]; packed != nil {
+				rows[fmt.Sprintf("xl/worksheets/sheet%d.xml", n)] = packed
+			}
+		}
+	}
+	return rows
+}
+
 // prepare creates the sheets in order and sets what concerns the whole file.
 func (b *book) prepare(f *excelize.File) error {
-	if err := f.SetDefaultFont(fontFamily); err != nil {
-		return err
-	}
 	first := f.GetSheetName(0)
 	for i, s := range b.sheets {
 		for j, name := range s.parts {

@@ -2,9 +2,11 @@ package workbook
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"repose/internal/report"
@@ -20,7 +22,7 @@ const programName = "Repose"
 // Write writes the workbook of one month of one yard to w: every figure of the close as a live formula
 // over the entries, with the ledger's own figure beside it. All fields of c must be set, but for Seal,
 // ClosedBy and ClosedAt of an open month, for Causes where no survey follows another yet, and for Screening where the register was
-// not looked through. The entries are read twice and never held together.
+// not looked through. The entries are read once and never held together.
 //
 // The same close gives the same bytes.
 func Write(ctx context.Context, w io.Writer, c *report.Close) error {
@@ -37,6 +39,7 @@ type closeBook struct {
 	book  *book
 	close *report.Close
 	month *ledger.Month
+	start time.Time // of the month
 	tally *tally
 	names *names
 	piles []pileLine
@@ -47,6 +50,7 @@ type closeBook struct {
 	checks    []checkRow
 
 	params     *parameters
+	written    *longRows // of entries
 	entries    *table
 	roll       map[string]*table // roll-forwards of solids and of water, by name of the facet
 	lead       *table
@@ -83,15 +87,15 @@ type pileLine struct {
 
 // declareClose reads the entries once and declares the workbook on sheets of a number of rows.
 func declareClose(ctx context.Context, c *report.Close, sheetRows int) (*book, error) {
-	t, err := tallyEntries(ctx, c)
-	if err != nil {
-		return nil, err
-	}
 	b := newBook(closeProperties(c))
 	b.sheetRows = sheetRows
-	d := &closeBook{book: b, close: c, month: c.Month, tally: t, names: newNames(), files: make(map[string]int)}
+	d := &closeBook{book: b, close: c, month: c.Month, start: c.Month.Start(), names: newNames(), files: make(map[string]int)}
+	d.namePiles()
+	if err := d.readEntries(ctx); err != nil {
+		return nil, errors.Join(err, b.close())
+	}
 	if err := d.collect(); err != nil {
-		return nil, err
+		return nil, errors.Join(err, b.close())
 	}
 	d.declare()
 	return b, nil
@@ -186,43 +190,48 @@ func closeProperties(c *report.Close) properties {
 // shortHash returns enough of a hash to tell two apart at a glance.
 func shortHash(hash string) string { return hash[:min(len(hash), 12)] }
 
-// collect gathers what several sheets need.
-func (d *closeBook) collect() error {
+// namePiles gives files, piles, their products and owners the keys under which entries are written.
+func (d *closeBook) namePiles() {
 	for i, f := range d.close.Files {
 		d.files[f.SHA256] = i
 	}
+	for _, l := range d.close.RollForward {
+		p := pileLine{RollForwardLine: l, key: d.names.account(l.Pile.Account(), d.month.Yard.Code), product: d.names.key(wordProduct, l.Product), owner: ownStone}
+		if owner := d.close.Register.Pile(l.Pile, d.month.End().Add(-1)).Owner; owner != "" {
+			p.owner = d.names.key(wordOwner, owner)
+		}
+		d.piles = append(d.piles, p)
+	}
+}
+
+// collect gathers what several sheets need of the entries.
+func (d *closeBook) collect() error {
 	largest := max(d.tally.moved.Solids, screenedMass(d.close.Screening), papersMass(d.close.Papers))
 	if d.close.Value != nil {
 		d.money = newMoney(d.close.Value)
 	}
-	for _, l := range d.close.RollForward {
-		p, err := d.pileLine(l)
-		if err != nil {
-			return fmt.Errorf("pile %s: %w", l.Pile.Code, err)
+	for i := range d.piles {
+		p := &d.piles[i]
+		if err := d.addFlows(p); err != nil {
+			return fmt.Errorf("pile %s: %w", p.Pile.Code, err)
 		}
-		largest = max(largest, l.Opening.AsIs(), p.closing.AsIs())
-		d.piles = append(d.piles, p)
+		largest = max(largest, p.Opening.AsIs(), p.closing.AsIs())
 	}
 	d.massWidth = widthOfMass(largest)
 	return nil
 }
 
-func (d *closeBook) pileLine(l report.RollForwardLine) (pileLine, error) {
-	product, _ := d.close.Register.Product(l.Product)
-	p := pileLine{RollForwardLine: l, key: d.names.account(l.Pile.Account(), d.month.Yard.Code),
-		product: d.names.key(wordProduct, l.Product), owner: ownStone,
-		flows: d.tally.flowOf(l.Pile), reference: product.Reference}
-	if owner := d.close.Register.Pile(l.Pile, d.month.End().Add(-1)).Owner; owner != "" {
-		p.owner = d.names.key(wordOwner, owner)
-	}
-	var err error
-	if p.closing, err = l.Opening.Add(p.flows.Net()); err != nil {
-		return p, err
+// addFlows completes a pile by what the entries did to it.
+func (d *closeBook) addFlows(p *pileLine) (err error) {
+	product, _ := d.close.Register.Product(p.Product)
+	p.flows, p.reference = d.tally.flowOf(p.Pile), product.Reference
+	if p.closing, err = p.Opening.Add(p.flows.Net()); err != nil {
+		return err
 	}
 	solids := decimal.NewFromInt(int64(p.closing.Solids))
 	p.adjusted = solids.Add(solids.Mul(p.reference.Percent()).Shift(-2))
-	p.ownAdjusted, err = p.reference.Adjusted(l.Closing.Solids)
-	return p, err
+	p.ownAdjusted, err = p.reference.Adjusted(p.Closing.Solids)
+	return err
 }
 
 // widthOfMass returns the width of a column that shows masses up to one.
@@ -240,7 +249,7 @@ func mass(m ledger.Mass) value { return tonnes(int64(m)) }
 
 // label is a text out of the records, as much of it as a cell can show.
 func label(s string) value {
-	if utf8.RuneCountInString(s) > maxLabel {
+	if len(s) > maxLabel && utf8.RuneCountInString(s) > maxLabel {
 		s = clip(s, maxLabel)
 	}
 	return text(s)

@@ -249,6 +249,19 @@ func TestDraft(t *testing.T) {
 	}
 }
 
+// A month may have a million entries, which take as long to read as to write.
+func TestEntriesAreReadOnce(t *testing.T) {
+	c := hostileClose(t)
+	entries, readings := c.Entries, 0
+	c.Entries = func(yield func(*ledger.Entry, error) bool) {
+		readings++
+		entries(yield)
+	}
+	if err := Write(t.Context(), io.Discard, c); err != nil || readings != 1 {
+		t.Errorf("%d readings, %v", readings, err)
+	}
+}
+
 func TestWriteStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
@@ -256,18 +269,22 @@ func TestWriteStops(t *testing.T) {
 		t.Errorf("cancelled: %v", err)
 	}
 	lost := errors.New("the book is gone")
-	for _, failing := range []int{1, 2} { // the first reading, and the second
+	for _, after := range []int{0, 1, hostileClose(t).Month.Entries} {
 		c := hostileClose(t)
-		entries, readings := c.Entries, 0
+		entries, n := c.Entries, 0
 		c.Entries = func(yield func(*ledger.Entry, error) bool) {
-			if readings++; readings == failing {
-				yield(nil, lost)
-				return
+			for e, err := range entries {
+				if n++; n > after {
+					break
+				}
+				if !yield(e, err) {
+					return
+				}
 			}
-			entries(yield)
+			yield(nil, lost)
 		}
 		if err := Write(t.Context(), io.Discard, c); !errors.Is(err, lost) {
-			t.Errorf("reading %d fails: %v", failing, err)
+			t.Errorf("reading fails after %d entries: %v", after, err)
 		}
 	}
 }

@@ -1,10 +1,6 @@
 package workbook
 
 import (
-	"iter"
-	"strconv"
-	"strings"
-
 	"repose/ledger"
 )
 
@@ -12,13 +8,13 @@ func (d *closeBook) declareEntries(s *sheet) {
 	t := d.tally
 	columns := d.entryColumns()
 	total := d.row(columns, cells{"order": text("All"), "wet": mass(t.moved.AsIs()), "solids": mass(t.moved.Solids), "water": mass(t.moved.Water)})
-	d.entries = s.table(tableSpec{name: "Entries", columns: columns, count: t.rows, rows: d.entryRows(),
+	d.entries = s.table(tableSpec{name: "Entries", columns: columns, count: t.rows, written: d.written,
 		total: total, long: true, frozen: 2})
 	d.checkEntries()
 }
 
-// entryColumns returns the columns of the sheet of entries, in the order in which entryHead, appendLeg and
-// entryTail give their values.
+// entryColumns returns the columns of the sheet of entries, in the order in which entryWriter gives
+// their values.
 func (d *closeBook) entryColumns() []column {
 	return []column{
 		{key: "order", head: "Order", kind: kindInteger, width: 9, note: "place of the entry in the month, from 1; the legs of one entry share it"},
@@ -53,89 +49,6 @@ const (
 	fileNone     = "none"
 )
 
-// offsetLayout shows by how much a clock is ahead of UTC.
-const offsetLayout = "-07:00"
-
-// entryRows yields a row for each leg, and one for an entry without legs.
-func (d *closeBook) entryRows() iter.Seq2[[]value, error] {
-	products := make(map[string]string, len(d.piles))
-	for _, p := range d.piles {
-		products[p.key] = p.product
-	}
-	return func(yield func([]value, error) bool) {
-		var row []value
-		order := int64(0)
-		for e, err := range d.close.Entries {
-			if err != nil {
-				yield(nil, err)
-				return
-			}
-			order++
-			head, tail := d.entryHead(e, order), d.entryTail(e)
-			legs := e.Legs
-			if len(legs) == 0 {
-				legs = []ledger.Leg{{}}
-			}
-			for _, l := range legs {
-				row = append(row[:0], head[:]...)
-				row = d.appendLeg(row, e, l, products)
-				row = append(row, tail[:]...)
-				if !yield(row, nil) {
-					return
-				}
-			}
-		}
-	}
-}
-
-// entryHead returns the cells that say which entry a leg belongs to.
-func (d *closeBook) entryHead(e *ledger.Entry, order int64) [5]value {
-	zone := d.month.Zone
-	row := [5]value{integer(order), label(e.Record.ID()), instant(e.At()), text(e.At().In(zone).Format(offsetLayout)), {}}
-	if isLate(e, d.month.Start()) {
-		row[4] = text(ledger.PeriodOf(e.At(), zone).String())
-	}
-	return row
-}
-
-// appendLeg appends what moves. An entry without legs has the zero leg, and blanks in its place.
-func (d *closeBook) appendLeg(row []value, e *ledger.Entry, l ledger.Leg, products map[string]string) []value {
-	if l == (ledger.Leg{}) {
-		return append(row, value{}, value{}, value{}, value{}, value{}, value{}, percent(e.Moisture.Percent()), value{}, value{})
-	}
-	from, to := d.names.account(l.From, d.month.Yard.Code), d.names.account(l.To, d.month.Yard.Code)
-	return append(row, text(from), text(to), text(movementOf(l)), orBlank(products[from]), orBlank(products[to]),
-		mass(l.AsIs()), percent(e.Moisture.Percent()), mass(l.Solids), mass(l.Water))
-}
-
-// entryTail returns the cells that say what an entry rests on.
-func (d *closeBook) entryTail(e *ledger.Entry) [8]value {
-	src := e.Record.Source
-	key, name := fileUnlisted, shortHash(src.File)
-	if src.File == "" {
-		key = fileNone
-	} else if i, ok := d.files[src.File]; ok {
-		key, name = d.fileKey(i), d.close.Files[i].Name
-	}
-	ticket, truck, customer := papers(e.Record.Fact)
-	row := [8]value{orBlank(strings.Join(e.Flags.Names(), "; ")), orBlank(ticket), orBlank(truck), orBlank(customer),
-		text(key), orBlank(name), orBlank(src.Sheet), {}}
-	if src.Row > 0 {
-		row[7] = integer(int64(src.Row))
-	}
-	return row
-}
-
-func (d *closeBook) fileKey(i int) string { return d.names.key(wordFile, strconv.Itoa(i+1)) }
-
-// orBlank is label, and a blank cell where there is nothing to show.
-func orBlank(s string) value {
-	if s == "" {
-		return value{}
-	}
-	return label(s)
-}
-
 // movementOf returns the word for what a leg does. A leg between two accounts that are no piles is of a
 // record whose pile is unknown, or a correction of what surveys left unexplained or of what went out.
 func movementOf(l ledger.Leg) string {
@@ -154,17 +67,4 @@ func movementOf(l ledger.Leg) string {
 		return movementWord(ledger.ColumnExplained)
 	}
 	return movementWord(ledger.ColumnSuspense)
-}
-
-// papers returns what a movement's ticket says beside the mass.
-func papers(f ledger.Fact) (ticket, truck, customer string) {
-	switch f := f.(type) {
-	case ledger.Load:
-		return f.Ticket, f.Truck, f.Customer
-	case ledger.Transfer:
-		return f.Ticket, f.Truck, ""
-	case ledger.Return:
-		return f.Ticket, "", ""
-	}
-	return "", "", ""
 }

@@ -6,19 +6,19 @@ import (
 	"strings"
 )
 
-// feed draws the rows of a table, one at a time, so that the parts of a long table share one sequence.
+// feed draws the rows of a table, one at a time, and holds them to what was declared.
 type feed struct {
 	next    func() ([]value, error, bool)
 	stop    func()
 	columns int
 	count   int // rows declared
 	drawn   int
-	keys    map[string]string // every key of the table as first seen, by its lower case
+	keys    keySet
 }
 
 // newFeed begins to draw. The stop function must be called in the end.
 func newFeed(t *table) *feed {
-	f := &feed{columns: len(t.spec.columns), count: t.spec.count, keys: make(map[string]string)}
+	f := &feed{columns: len(t.spec.columns), count: t.spec.count, keys: make(keySet)}
 	rows := t.spec.rows
 	if rows == nil {
 		rows = rowsOf()
@@ -39,15 +39,18 @@ func blankFirst(rows iter.Seq2[[]value, error], columns int) iter.Seq2[[]value, 
 	}
 }
 
-// checkKey refuses a text that SUMIFS would not match as it stands, or would not tell from another:
+// keySet holds every key of a table as first seen, by its lower case.
+type keySet map[string]string
+
+// check refuses a text that SUMIFS would not match as it stands, or would not tell from another:
 // it knows no cases.
-func (f *feed) checkKey(s string) error {
+func (k keySet) check(s string) error {
 	if err := checkKey(s); err != nil {
 		return err
 	}
 	lower := strings.ToLower(s)
-	if other, ok := f.keys[lower]; !ok {
-		f.keys[lower] = s
+	if other, ok := k[lower]; !ok {
+		k[lower] = s
 	} else if other != s {
 		return fmt.Errorf("keys %q and %q: want keys that differ by more than case", other, s)
 	}

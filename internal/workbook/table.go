@@ -35,6 +35,7 @@ type tableSpec struct {
 	columns []column
 	count   int                       // data rows to come
 	rows    iter.Seq2[[]value, error] // yields count rows of one value a column; may reuse the slice
+	written *longRows                 // in place of rows: those of a long table, which are written already
 	total   []value                   // one a column, or nil; masses, numbers and counts are summed by formula
 	places  string                    // reference to the decimals that sums in the total are rounded to; "" does not round
 	main    bool                      // the sheet's subject: filter, frozen heads, heads on every page
@@ -156,7 +157,7 @@ func (t *table) declareTable() error {
 		return errors.New("the name is taken")
 	case len(spec.columns) == 0 || len(spec.columns) > maxColumns:
 		return fmt.Errorf("%d columns: want 1 to %d", len(spec.columns), maxColumns)
-	case spec.count < 0 || spec.count > 0 && spec.rows == nil:
+	case spec.count < 0 || spec.count > 0 && spec.rows == nil && spec.written == nil:
 		return fmt.Errorf("%d rows declared and none given", spec.count)
 	case spec.total != nil && len(spec.total) != len(spec.columns):
 		return fmt.Errorf("%d totals for %d columns", len(spec.total), len(spec.columns))

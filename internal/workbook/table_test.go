@@ -198,19 +198,21 @@ func TestRefusesRows(t *testing.T) {
 		"formula length": {rowsOf([]value{text("a"), computed(strings.Repeat("1+", 4096)+"1", tonnes(1))}), 1, "at most 8192"},
 	}
 	for name, test := range tests {
-		t.Run(name, func(t *testing.T) {
-			b := newBook(sampleProps(t))
-			b.sheet("S", "S").table(tableSpec{name: "T", count: test.count, rows: test.rows, columns: []column{
-				{key: "pile", head: "Pile", kind: kindText, isKey: true}, {key: "net", head: "Net", kind: kindTonnes}}})
-			var out bytes.Buffer
-			err := b.write(t.Context(), &out)
-			if err == nil || !strings.Contains(err.Error(), test.want) {
-				t.Errorf("err = %v, want one with %q", err, test.want)
-			}
-			if out.Len() > 0 {
-				t.Errorf("%d bytes were written", out.Len())
-			}
-		})
+		for _, long := range []bool{false, true} {
+			t.Run(fmt.Sprintf("%s, long %t", name, long), func(t *testing.T) {
+				b := newBook(sampleProps(t))
+				b.sheet("S", "S").table(tableSpec{name: "T", count: test.count, rows: test.rows, long: long, columns: []column{
+					{key: "pile", head: "Pile", kind: kindText, isKey: true}, {key: "net", head: "Net", kind: kindTonnes}}})
+				var out bytes.Buffer
+				err := b.write(t.Context(), &out)
+				if err == nil || !strings.Contains(err.Error(), test.want) {
+					t.Errorf("err = %v, want one with %q", err, test.want)
+				}
+				if out.Len() > 0 {
+					t.Errorf("%d bytes were written", out.Len())
+				}
+			})
+		}
 	}
 }
 

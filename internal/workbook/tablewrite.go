@@ -13,8 +13,19 @@ type tableWriter struct {
 	part
 	sheet *sheetWriter
 	feed  *feed
-	plain []int // the style of each column's cells without a formula, so that rows need not look it up
-	calc  []int // and with one
+	looks []cellLook // of each column's cells, so that rows need not look them up
+}
+
+// cellLook is the file's number for the style of a column's cells.
+type cellLook struct{ plain, calculated int }
+
+// look returns the styles of a column's cells, without a formula and with one.
+func (s *styles) look(c *column) (l cellLook, err error) {
+	if l.plain, err = s.id(c.style(c.kind, c.places, false)); err != nil {
+		return l, err
+	}
+	l.calculated, err = s.id(c.style(c.kind, c.places, true))
+	return l, err
 }
 
 func (t *table) extent(nth int) (row, cols int) {
@@ -27,11 +38,7 @@ func (t *table) extent(nth int) (row, cols int) {
 
 // emit writes the nth part of the table.
 func (t *table) emit(ctx context.Context, w *sheetWriter, nth int) error {
-	tw := &tableWriter{table: t, part: t.parts[nth], sheet: w, feed: w.feed}
-	if !t.spec.long {
-		tw.feed = newFeed(t)
-		defer tw.feed.stop()
-	}
+	tw := &tableWriter{table: t, part: t.parts[nth], sheet: w}
 	if err := tw.write(ctx, nth); err != nil {
 		return fmt.Errorf("table %q: %w", t.spec.name, err)
 	}
@@ -49,16 +56,13 @@ func (w *tableWriter) write(ctx context.Context, nth int) error {
 	if err := w.writeHeads(); err != nil {
 		return err
 	}
-	if err := w.writeData(ctx); err != nil {
-		return err
-	}
-	if below {
-		if err := w.writeTotal(); err != nil {
+	if !w.spec.long { // or they are set in when the library is done
+		if err := w.writeData(ctx); err != nil {
 			return err
 		}
 	}
-	if nth == len(w.parts)-1 {
-		if err := w.feed.end(); err != nil {
+	if below {
+		if err := w.writeTotal(); err != nil {
 			return err
 		}
 	}
@@ -79,14 +83,11 @@ func (w *tableWriter) writeHeads() error {
 		if err := w.sheet.put(i, text(c.title()), id); err != nil {
 			return err
 		}
-		if id, err = w.sheet.styles.id(c.style(c.kind, c.places, false)); err != nil {
+		look, err := w.sheet.styles.look(&c)
+		if err != nil {
 			return err
 		}
-		w.plain = append(w.plain, id)
-		if id, err = w.sheet.styles.id(c.style(c.kind, c.places, true)); err != nil {
-			return err
-		}
-		w.calc = append(w.calc, id)
+		w.looks = append(w.looks, look)
 	}
 	return w.sheet.flushRow(w.header, len(w.spec.columns), heightOf(lines))
 }
@@ -95,6 +96,8 @@ func (w *tableWriter) writeHeads() error {
 const checkEvery = 1 << 10
 
 func (w *tableWriter) writeData(ctx context.Context) error {
+	w.feed = newFeed(w.table)
+	defer w.feed.stop()
 	for i := range w.rows {
 		if i%checkEvery == 0 && ctx.Err() != nil {
 			return ctx.Err()
@@ -117,7 +120,7 @@ func (w *tableWriter) writeData(ctx context.Context) error {
 			return err
 		}
 	}
-	return nil
+	return w.feed.end()
 }
 
 // writeCell sets the cell of column c in data row i.
@@ -127,14 +130,14 @@ func (w *tableWriter) writeCell(c, i int, v value) error {
 		return fmt.Errorf("want %s, not %s", col.kind, v.kind)
 	}
 	if col.isKey && v.kind == kindText {
-		if err := w.feed.checkKey(v.text); err != nil {
+		if err := w.feed.keys.check(v.text); err != nil {
 			return err
 		}
 	}
 	if err := w.resolve(&v, c, i); err != nil {
 		return err
 	}
-	id := w.plain[c]
+	id := w.looks[c].plain
 	switch {
 	case col.kind == kindAny && v.kind != 0:
 		var err error
@@ -142,7 +145,7 @@ func (w *tableWriter) writeCell(c, i int, v value) error {
 			return err
 		}
 	case v.formula != "":
-		id = w.calc[c]
+		id = w.looks[c].calculated
 	}
 	return w.sheet.put(c, v, id)
 }

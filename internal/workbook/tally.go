@@ -1,13 +1,12 @@
 package workbook
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"time"
 
-	"repose/internal/report"
 	"repose/ledger"
 )
 
@@ -66,60 +65,71 @@ func (m surveyMark) after() pileSolids {
 	return pileSolids{m.end.in - m.atSurvey.in, m.end.out - m.atSurvey.out}
 }
 
-// tallyEntries reads the entries of a close once.
-func tallyEntries(ctx context.Context, c *report.Close) (*tally, error) {
-	r := tallyReader{month: c.Month, traffic: make(map[ledger.PileID]*pileTraffic), losses: make(map[ledger.PileID]*pileLoss),
-		tally: &tally{accounts: make(map[ledger.Account]*turnover), flows: make(map[ledger.PileID]*ledger.Flows),
-			files: make(map[string]int), words: make(map[string]int), surveys: make([]surveyMark, len(c.Month.Comparisons))}}
-	var err error
-	if r.start, err = instantSerial(r.month.Start(), r.month.Zone); err != nil {
-		return nil, err
-	}
-	for e, err := range c.Entries {
-		if err == nil {
-			err = r.add(e)
-		}
-		if err == nil && r.tally.entries%checkEvery == 0 {
-			err = ctx.Err()
-		}
-		if err != nil {
-			return nil, err
-		}
-	}
-	r.passSurveys(nil)
-	for i, cmp := range r.month.Comparisons {
-		r.tally.surveys[i].end = *r.trafficOf(cmp.Pile)
-	}
-	return r.tally, nil
-}
-
 // tallyReader fills a tally.
 type tallyReader struct {
-	tally   *tally
-	month   *ledger.Month
-	start   float64 // of the month, as a serial
-	passed  int     // comparisons whose survey lies behind
-	traffic map[ledger.PileID]*pileTraffic
-	losses  map[ledger.PileID]*pileLoss
+	tally  *tally
+	month  *ledger.Month
+	clock  *clock
+	begins time.Time // the month
+	start  float64   // the same as a serial
+	passed int       // comparisons whose survey lies behind
+	ends   map[ledger.Account]*legEnd
 }
 
-func (r *tallyReader) lossOf(id ledger.PileID) *pileLoss {
-	l, ok := r.losses[id]
-	if !ok {
-		_, begun := r.month.Opening.Bases[id]
-		l = &pileLoss{begun: begun}
-		r.losses[id] = l
-	}
-	return l
+// legEnd is what is counted of an account at one end of a leg.
+type legEnd struct {
+	*turnover
+	moved bool     // by a leg, where a survey may only ask
+	pile  *pileEnd // nil of what is no pile
 }
 
-func (r *tallyReader) trafficOf(id ledger.PileID) *pileTraffic {
-	t, ok := r.traffic[id]
-	if !ok {
-		t = new(pileTraffic)
-		r.traffic[id] = t
+// pileEnd is what is counted of a pile.
+type pileEnd struct {
+	flows   ledger.Flows
+	traffic pileTraffic
+	loss    pileLoss
+}
+
+func newTallyReader(m *ledger.Month) (*tallyReader, error) {
+	r := &tallyReader{month: m, begins: m.Start(), clock: newClock(m.Zone), ends: make(map[ledger.Account]*legEnd),
+		tally: &tally{accounts: make(map[ledger.Account]*turnover), flows: make(map[ledger.PileID]*ledger.Flows),
+			files: make(map[string]int), words: make(map[string]int), surveys: make([]surveyMark, len(m.Comparisons))}}
+	start, err := r.clock.serial(r.begins.UnixMilli())
+	r.start = start.days()
+	return r, err
+}
+
+// end completes the tally.
+func (r *tallyReader) end() *tally {
+	r.passSurveys(nil)
+	for i, cmp := range r.month.Comparisons {
+		r.tally.surveys[i].end = r.endOf(cmp.Pile.Account()).pile.traffic
 	}
-	return t
+	for a, e := range r.ends {
+		if !e.moved {
+			continue
+		}
+		r.tally.accounts[a] = e.turnover
+		if e.pile != nil {
+			r.tally.flows[ledger.PileID{Yard: a.Yard, Code: a.Name}] = &e.pile.flows
+		}
+	}
+	return r.tally
+}
+
+// endOf returns what is counted of an account.
+func (r *tallyReader) endOf(a ledger.Account) *legEnd {
+	e, ok := r.ends[a]
+	if !ok {
+		e = &legEnd{turnover: new(turnover)}
+		if a.Kind == ledger.KindPile {
+			id := ledger.PileID{Yard: a.Yard, Code: a.Name}
+			_, begun := r.month.Opening.Bases[id]
+			e.pile = &pileEnd{loss: pileLoss{begun: begun}}
+		}
+		r.ends[a] = e
+	}
+	return e
 }
 
 // passSurveys marks the surveys that stand before a record in the order of entering; nil is the end. A
@@ -132,13 +142,12 @@ func (r *tallyReader) passSurveys(rec *ledger.Record) {
 		}
 		m := &r.tally.surveys[r.passed]
 		m.order = r.tally.entries
-		m.atSurvey, m.since = *r.trafficOf(c.Pile), *r.lossOf(c.Pile)
+		e := r.endOf(c.Pile.Account())
+		m.atSurvey, m.since = e.pile.traffic, e.pile.loss
 		if c.HasDensity {
-			*r.lossOf(c.Pile) = pileLoss{order: r.tally.entries, begun: true}
+			e.pile.loss = pileLoss{order: r.tally.entries, begun: true}
 		}
-		if t := r.tally.accounts[c.Pile.Account()]; t != nil {
-			m.before = pileSolids{t.in.Solids, t.out.Solids}
-		}
+		m.before = pileSolids{e.in.Solids, e.out.Solids}
 	}
 }
 
@@ -150,107 +159,87 @@ func (r *tallyReader) add(e *ledger.Entry) error {
 	if test, ok := e.Record.Fact.(ledger.MoistureTest); ok {
 		t.tests = append(t.tests, test)
 	}
-	serial, err := instantSerial(e.At(), r.month.Zone)
+	at, err := r.clock.serial(e.At().UnixMilli())
 	if err != nil {
 		return fmt.Errorf("entry %s: %w", e.Record.ID(), err)
 	}
 	rows := max(len(e.Legs), 1)
 	t.rows += rows
 	t.files[e.Record.Source.File] += rows
-	if isLate(e, r.month.Start()) {
+	if isLate(e, r.begins) {
 		t.late += rows
 	}
-	moisture := percent(e.Moisture.Percent()).f
+	percent := e.Moisture.Percent()
+	moisture, days := hundredth(percent), at.days()-r.start
+	if percent.NumDigits() > 15 { // or it is kept as it is
+		moisture = fifteenDigits(moisture)
+	}
 	for range rows {
 		t.hash.orders += int64(t.entries)
 		t.hash.sourceRows += int64(e.Record.Source.Row)
-		t.hash.moistures += fifteenDigits(moisture)
-		t.hash.days += serial - r.start
+		t.hash.moistures += moisture
+		t.hash.days += days
 	}
-	for _, l := range e.Legs {
-		if err := r.leg(l); err != nil {
+	for i := range e.Legs {
+		if err := r.leg(&e.Legs[i]); err != nil {
 			return fmt.Errorf("entry %s: %w", e.Record.ID(), err)
 		}
 	}
 	return nil
 }
 
-func (r *tallyReader) leg(l ledger.Leg) error {
+func (r *tallyReader) leg(l *ledger.Leg) error {
 	t := r.tally
-	t.words[movementOf(l)]++
+	t.words[movementOf(*l)]++
 	t.legs++
-	if err := addTo(&t.moved, l.Amount); err != nil {
+	from, to := r.endOf(l.From), r.endOf(l.To)
+	from.moved, to.moved = true, true
+	if err := errors.Join(addTo(&t.moved, l.Amount), addTo(&from.out, l.Amount), addTo(&to.in, l.Amount)); err != nil {
 		return err
 	}
-	if err := addTo(&t.turnover(l.From).out, l.Amount); err != nil {
-		return err
-	}
-	if err := addTo(&t.turnover(l.To).in, l.Amount); err != nil {
-		return err
-	}
-	if id, ok := pileOf(l.To); ok {
+	if to.pile != nil {
 		t.intoPile++
-		if err := r.into(id, ledger.ColumnOf(l.From, true), l.Amount); err != nil {
+		if err := to.pile.add(ledger.ColumnOf(l.From, true), l.Amount, t.entries); err != nil {
 			return err
 		}
 	}
-	if id, ok := pileOf(l.From); ok {
+	if from.pile != nil {
 		t.outOfPile++
-		return r.into(id, ledger.ColumnOf(l.To, false), l.Neg())
+		return from.pile.add(ledger.ColumnOf(l.To, false), l.Neg(), t.entries)
 	}
 	return nil
 }
 
-// into counts one end of a leg that is a pile.
-func (r *tallyReader) into(id ledger.PileID, col ledger.Column, a ledger.Amount) error {
-	f, ok := r.tally.flows[id]
-	if !ok {
-		f = new(ledger.Flows)
-		r.tally.flows[id] = f
-	}
+// add counts what an entry, by its place among them, brings to the pile, or takes from it if negative.
+func (p *pileEnd) add(col ledger.Column, a ledger.Amount, entry int) error {
 	if col != ledger.ColumnShrinkage {
-		tr := r.trafficOf(id)
-		tr.in += max(a.Solids, 0)
-		tr.out += max(-a.Solids, 0)
+		p.traffic.in += max(a.Solids, 0)
+		p.traffic.out += max(-a.Solids, 0)
 	}
-	r.lose(id, col, a.Solids)
-	return addTo(&f[col], a)
+	p.lose(col, a.Solids, entry)
+	return addTo(&p.flows[col], a)
 }
 
 // lose counts shrinkage that no survey found. A pile without a survey or an opening is counted from the first
 // entry that moves it by anything else, as the ledger has it.
-func (r *tallyReader) lose(id ledger.PileID, col ledger.Column, solids ledger.Mass) {
-	l := r.lossOf(id)
+func (p *pileEnd) lose(col ledger.Column, solids ledger.Mass, entry int) {
 	switch col {
 	case ledger.ColumnExplained:
-		l.explained -= solids
+		p.loss.explained -= solids
 	case ledger.ColumnExpected:
-		l.expected -= solids
+		p.loss.expected -= solids
 	case ledger.ColumnShrinkage, ledger.ColumnWeather:
 	default:
-		if !l.begun {
-			*l = pileLoss{order: r.tally.entries - 1, begun: true}
+		if !p.loss.begun {
+			p.loss = pileLoss{order: entry - 1, begun: true}
 		}
 	}
-}
-
-func (t *tally) turnover(a ledger.Account) *turnover {
-	o, ok := t.accounts[a]
-	if !ok {
-		o = new(turnover)
-		t.accounts[a] = o
-	}
-	return o
 }
 
 func addTo(sum *ledger.Amount, a ledger.Amount) error {
 	s, err := sum.Add(a)
 	*sum = s
 	return err
-}
-
-func pileOf(a ledger.Account) (ledger.PileID, bool) {
-	return ledger.PileID{Yard: a.Yard, Code: a.Name}, a.Kind == ledger.KindPile
 }
 
 // isLate reports whether an entry's record happened before the month that it is entered in.

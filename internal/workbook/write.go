@@ -2,7 +2,6 @@ package workbook
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,20 +21,19 @@ type sheetWriter struct {
 	width  float64         // of all columns, in characters
 	wide   int             // pages side by side that it is printed on
 	page   int             // first row of the page at hand, as far as that can be told
-	feed   *feed           // rows of the sheet's long table, which its parts share
 	cells  []excelize.Cell // of the row at hand
 	row    []any           // points into cells
 }
 
 // write writes the sheet and those it goes on in.
 func (s *sheet) write(ctx context.Context, f *excelize.File, st *styles) error {
-	var long *feed
 	if s.full {
-		long = newFeed(s.main)
-		defer long.stop()
+		if err := s.main.writeAhead(ctx); err != nil {
+			return err
+		}
 	}
 	for nth, name := range s.parts {
-		w := &sheetWriter{file: f, styles: st, book: s.book, sheet: name, feed: long}
+		w := &sheetWriter{file: f, styles: st, book: s.book, sheet: name}
 		if err := s.writePart(ctx, w, nth); err != nil {
 			return err
 		}
@@ -187,11 +185,8 @@ func (w *sheetWriter) put(i int, v value, style int) error {
 	if err != nil {
 		return err
 	}
-	switch {
-	case len(v.formula) > maxFormula:
-		return fmt.Errorf("formula of %d characters: at most %d are read", len(v.formula), maxFormula)
-	case v.formula != "" && v.kind == 0:
-		return fmt.Errorf("formula %q comes without its result", v.formula)
+	if err := checkFormula(&v); err != nil {
+		return err
 	}
 	w.cells[i] = excelize.Cell{StyleID: style, Formula: v.formula, Value: content}
 	w.row[i] = &w.cells[i]

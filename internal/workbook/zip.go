@@ -21,10 +21,11 @@ import (
 // same bytes whenever it is made of the same ledger. It is an excelize.ZipWriter.
 type archive struct {
 	parts   []*archivePart
-	open    bool          // the last part is being written
-	deflate *flate.Writer // of the open part
-	maxPart uint64        // bytes before compression
-	err     error         // the first one, because the library drops some
+	rows    map[string]*packedRows // to be set into parts of these names
+	open    bool                   // the last part is being written
+	deflate *flate.Writer          // of the open part
+	maxPart uint64                 // bytes before compression
+	err     error                  // the first one, because the library drops some
 }
 
 // archivePart is one file of the archive.
@@ -33,49 +34,31 @@ type archivePart struct {
 	packed chunks
 	crc    uint32
 	size   uint64 // before compression
+
+	rows  *packedRows // of a sheet whose rows come from elsewhere
+	whole []byte      // the sheet without them, until it is complete
+	tail  chunks      // what follows them, compressed
 }
 
-// chunks is a buffer that grows without moving what it holds: a sheet of a million rows packs into 150 MB, and a buffer that
-// doubles would hold three times that for a moment.
-type chunks struct {
-	list [][]byte
-	size int
-}
-
-const chunkBytes = 1 << 20
-
-func (c *chunks) Write(b []byte) (int, error) {
-	n := len(b)
-	c.size += n
-	for len(b) > 0 {
-		last := len(c.list) - 1
-		if last < 0 || len(c.list[last]) == cap(c.list[last]) {
-			size := chunkBytes
-			if last < 0 {
-				size = min(max(len(b), 4<<10), chunkBytes) // most parts are small
-			}
-			c.list = append(c.list, make([]byte, 0, size))
-			last++
-		}
-		room := c.list[last]
-		take := min(len(b), cap(room)-len(room))
-		c.list[last] = append(room, b[:take]...)
-		b = b[take:]
+// packedSize returns how large the part is in the archive.
+func (p *archivePart) packedSize() int {
+	if p.rows == nil {
+		return p.packed.size
 	}
-	return n, nil
+	return p.packed.size + int(p.rows.store.size) + p.tail.size
 }
 
-// bytes returns the content in one piece.
-func (c *chunks) bytes() []byte { return bytes.Join(c.list, nil) }
-
-// WriteTo writes the content and lets go of it.
-func (c *chunks) WriteTo(w io.Writer) (n int64, err error) {
-	for i, b := range c.list {
-		k, err := w.Write(b)
-		if n += int64(k); err != nil {
+// WriteTo writes the compressed part.
+func (p *archivePart) WriteTo(w io.Writer) (int64, error) {
+	n, err := p.packed.WriteTo(w)
+	if err != nil || p.rows == nil {
+		return n, err
+	}
+	for _, piece := range []io.WriterTo{&p.rows.store, &p.tail} {
+		k, err := piece.WriteTo(w)
+		if n += k; err != nil {
 			return n, err
 		}
-		c.list[i] = nil
 	}
 	return n, nil
 }
@@ -97,7 +80,8 @@ func (a *archive) Create(name string) (io.Writer, error) {
 	if err := a.finish(); err != nil {
 		return nil, err
 	}
-	p := &archivePart{name: name}
+	p := &archivePart{name: name, rows: a.rows[name]}
+	delete(a.rows, name)
 	a.parts, a.open = append(a.parts, p), true
 	if a.deflate != nil {
 		a.deflate.Reset(&p.packed)
@@ -113,6 +97,14 @@ func (a *archive) Write(b []byte) (int, error) {
 		return 0, a.err
 	}
 	p := a.parts[len(a.parts)-1]
+	if p.rows != nil {
+		p.whole = append(p.whole, b...)
+		return len(b), nil
+	}
+	return a.compress(p, b)
+}
+
+func (a *archive) compress(p *archivePart, b []byte) (int, error) {
 	if p.size+uint64(len(b)) > a.maxPart {
 		a.err = fmt.Errorf("part %s: %w", p.name, errPartSize)
 		return 0, a.err
@@ -127,10 +119,36 @@ func (a *archive) Write(b []byte) (int, error) {
 // finish ends the open part.
 func (a *archive) finish() error {
 	if a.open && a.err == nil {
-		a.err = a.deflate.Close()
+		if p := a.parts[len(a.parts)-1]; p.rows != nil {
+			a.insert(p)
+		}
+		a.err = errors.Join(a.err, a.deflate.Close())
 	}
 	a.open = false
 	return a.err
+}
+
+// endOfRows is where rows from elsewhere go in. In a text of a cell it would be escaped.
+const endOfRows = "</sheetData>"
+
+// insert puts the rows into the sheet: its compressed stream goes on after theirs.
+func (a *archive) insert(p *archivePart) {
+	at := bytes.Index(p.whole, []byte(endOfRows))
+	if at < 0 {
+		a.err = fmt.Errorf("part %s: has no %s", p.name, endOfRows)
+		return
+	}
+	if _, a.err = a.compress(p, p.whole[:at]); a.err != nil {
+		return
+	}
+	if a.err = a.deflate.Flush(); a.err != nil { // ends on a byte
+		return
+	}
+	p.crc = joinCRC(p.crc, p.rows.crc, p.rows.size)
+	p.size += p.rows.size
+	a.deflate.Reset(&p.tail)
+	_, a.err = a.compress(p, p.whole[at:])
+	p.whole = nil
 }
 
 // AddFS is not used by the library for workbooks made from nothing.
@@ -144,16 +162,19 @@ func (a *archive) WriteTo(w io.Writer) (int64, error) {
 	if err := errors.Join(a.finish(), a.sortTypes()); err != nil {
 		return 0, err
 	}
+	for name := range a.rows {
+		return 0, fmt.Errorf("part %s: was not written, and its rows are left over", name)
+	}
 	slices.SortFunc(a.parts, func(p, q *archivePart) int { return cmp.Compare(p.name, q.name) })
 	counter := &countingWriter{w: w}
 	zw := zip.NewWriter(counter)
 	for _, p := range a.parts {
 		entry, err := zw.CreateRaw(&zip.FileHeader{Name: p.name, Method: zip.Deflate, CRC32: p.crc,
-			CompressedSize64: uint64(p.packed.size), UncompressedSize64: p.size})
+			CompressedSize64: uint64(p.packedSize()), UncompressedSize64: p.size})
 		if err != nil {
 			return counter.n, err
 		}
-		if _, err := p.packed.WriteTo(entry); err != nil {
+		if _, err := p.WriteTo(entry); err != nil {
 			return counter.n, err
 		}
 	}

@@ -4,12 +4,14 @@ import (
 	"archive/zip"
 	"bytes"
 	"errors"
+	"hash/crc32"
 	"io"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 )
 
 // archived writes parts in the given order.
@@ -91,6 +93,75 @@ func TestArchiveRefusesHugePart(t *testing.T) {
 	if _, err := a.WriteTo(io.Discard); !errors.Is(err, errPartSize) {
 		t.Errorf("and then: %v", err)
 	}
+}
+
+// Rows go in at the end of a sheet's rows, and the archive holds up to being read.
+func TestArchiveSetsRowsIn(t *testing.T) {
+	const name = "xl/worksheets/sheet1.xml"
+	for title, test := range map[string]struct {
+		parts map[string]string
+		limit uint64
+		want  string // the sheet, or what the error has in it
+		fails bool
+	}{
+		"set in":     {map[string]string{name: "<a><sheetData><row/></sheetData><b/></a>"}, partLimit, "<a><sheetData><row/>" + strings.Repeat("<row>1</row>", 100_000) + "</sheetData><b/></a>", false},
+		"no end":     {map[string]string{name: "<a/>"}, partLimit, "has no </sheetData>", true},
+		"no sheet":   {map[string]string{"xl/worksheets/sheet2.xml": "<a/>"}, partLimit, "left over", true},
+		"too large":  {map[string]string{name: "<sheetData></sheetData>"}, 1_200_000, "4 GiB", true},
+		"just right": {map[string]string{name: "<sheetData></sheetData>"}, 1_200_023, "<sheetData>" + strings.Repeat("<row>1</row>", 100_000) + "</sheetData>", false},
+	} {
+		t.Run(title, func(t *testing.T) {
+			rows, p := new(packedRows), newPacker()
+			for range 100_000 {
+				if p.block.raw = append(p.block.raw, "<row>1</row>"...); len(p.block.raw) > 100_000 {
+					if err := p.flush(rows); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			if err := errors.Join(p.flush(rows), p.close()); err != nil {
+				t.Fatal(err)
+			}
+			a := newArchive()
+			a.maxPart, a.rows = test.limit, map[string]*packedRows{name: rows}
+			for part, content := range test.parts {
+				w, err := a.Create(part)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, c := range []byte(content) { // however it comes
+					if _, err := w.Write([]byte{c}); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			var out bytes.Buffer
+			_, err := a.WriteTo(&out)
+			if test.fails {
+				if err == nil || !strings.Contains(err.Error(), test.want) {
+					t.Errorf("err = %v, want one with %q", err, test.want)
+				}
+				return
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := string(unzip(t, out.Bytes())[name]); got != test.want {
+				t.Errorf("the sheet has %d bytes, want %d", len(got), len(test.want))
+			}
+		})
+	}
+}
+
+func TestJoinCRC(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		a, b := rapid.SliceOf(rapid.Byte()).Draw(rt, "a"), rapid.SliceOf(rapid.Byte()).Draw(rt, "b")
+		b = bytes.Repeat(b, rapid.IntRange(0, 2000).Draw(rt, "times"))
+		got := joinCRC(crc32.ChecksumIEEE(a), crc32.ChecksumIEEE(b), uint64(len(b)))
+		if want := crc32.ChecksumIEEE(append(a, b...)); got != want {
+			rt.Fatalf("%08x, want %08x", got, want)
+		}
+	})
 }
 
 func TestArchiveRefusesBadTypes(t *testing.T) {
