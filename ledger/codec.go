@@ -209,7 +209,9 @@ func (r *Record) SetBody(k Kind, body []byte) error {
 
 // SetFields is SetBody for the fields of a body in order, with their values as they are and not as a line escapes them. It
 // keeps none of the slice.
-func (r *Record) SetFields(k Kind, fields []Field) error { return r.set(k, &fieldReader{fields: fields}) }
+func (r *Record) SetFields(k Kind, fields []Field) error {
+	return r.set(k, &fieldReader{fields: fields})
+}
 
 func (r *Record) set(k Kind, d *fieldReader) error {
 	f, err := readFact(k, d)

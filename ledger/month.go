@@ -88,7 +88,7 @@ func Derive(in Input, emit func(*Entry) error) (*Month, error) {
 		}
 	}
 	b.finish()
-	return b.month, nil
+	return b.month, b.total()
 }
 
 type builder struct {
@@ -99,21 +99,10 @@ type builder struct {
 	poster poster
 	until  time.Time // end of the period
 
-	windows map[PileID][]*window
-	finals  map[PileID]*Comparison // last one made for the pile
-	loaded  map[string]loadedTruck // by truck: its last load that no deck ticket has met
-}
-
-// window collects what moved while a pile was being surveyed.
-type window struct {
-	start, end time.Time
-	items      []Item
-}
-
-type loadedTruck struct {
-	rec  *Record
-	pile PileID
-	net  Amount
+	piles  map[PileID]*pileBook
+	loaded map[string]loadedTruck // by truck: its last load that no deck ticket has met
+	ended  int                    // days that are written down
+	forgot time.Time              // when loaded was last gone through
 }
 
 func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
@@ -124,22 +113,17 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 	m := &Month{Yard: in.Register.yards[in.Yard].Yard, Zone: zone, Period: in.Period, Opening: in.Opening,
 		Closing: in.Opening.Clone(), Flows: map[PileID]*Flows{}, Pairs: Pairs{}, Totals: Balances{}, LastUse: map[string]time.Time{}}
 	b := &builder{in: in, emit: emit, month: m, state: &m.Closing, until: m.End(),
-		windows: map[PileID][]*window{}, finals: map[PileID]*Comparison{}, loaded: map[string]loadedTruck{}}
+		piles: map[PileID]*pileBook{}, loaded: map[string]loadedTruck{}}
 	b.poster = poster{reg: in.Register, yard: in.Yard, start: m.Start(), state: b.state}
 	m.Policies = in.Register.Policies(in.Yard, b.until.Add(-1))
 	m.Rates = in.Register.rates(in.Yard, b.until.Add(-1))
 	m.Ratings = in.Register.ratings(in.Yard, b.until.Add(-1))
 	for _, id := range in.Register.Piles(in.Yard, m.Start(), b.until) {
-		b.flows(id)
+		b.pile(id).open(b.month)
 	}
 	for a := range m.Opening.Balances {
 		if a.Kind == KindPile {
-			b.flows(PileID{a.Yard, a.Name})
-		}
-	}
-	for id := range in.Register.surveys {
-		for _, s := range in.Register.Surveys(id, m.Start(), b.until) {
-			b.windows[id] = append(b.windows[id], &window{start: s.Fact.(Survey).Start, end: s.At})
+			b.pile(PileID{a.Yard, a.Name}).open(b.month)
 		}
 	}
 	for d := m.Start(); d.Before(b.until); {
@@ -148,15 +132,6 @@ func newBuilder(in Input, emit func(*Entry) error) (*builder, error) {
 		m.Days = append(m.Days, Day{End: d.UTC()})
 	}
 	return b, nil
-}
-
-func (b *builder) flows(id PileID) *Flows {
-	f, ok := b.month.Flows[id]
-	if !ok {
-		f = new(Flows)
-		b.month.Flows[id] = f
-	}
-	return f
 }
 
 func (b *builder) record(rec *Record) error {
@@ -172,6 +147,7 @@ func (b *builder) record(rec *Record) error {
 		return nil // only deck tickets are read beyond the end
 	}
 	b.endDays(rec.At)
+	b.forget(rec.At)
 	if rec.At.Before(b.poster.start) {
 		b.month.Late = append(b.month.Late, rec)
 	}
@@ -219,8 +195,11 @@ func (b *builder) entry(rec *Record) (*Entry, error) {
 // replaces it. What a test, a survey or a totaliser reading did is not taken back: the next mark, survey
 // or reading starts from what the book holds.
 func (b *builder) reverse(e *Entry) error {
+	if b.in.Entered == nil {
+		return nil
+	}
 	id := b.in.Register.Replaced(e.Record)
-	if id == "" || b.in.Entered == nil {
+	if id == "" {
 		return nil
 	}
 	switch f := e.Record.Fact.(type) {
@@ -251,9 +230,6 @@ func (b *builder) apply(e *Entry) error {
 	if err := b.state.Balances.Post(e.Legs...); err != nil {
 		return err
 	}
-	if err := b.month.Totals.Post(e.Legs...); err != nil {
-		return err
-	}
 	for _, l := range e.Legs {
 		if err := b.touch(e, l.To, l.From, l.Amount); err != nil {
 			return err
@@ -270,84 +246,6 @@ func (b *builder) apply(e *Entry) error {
 		b.problem(ProblemUnexplainedFall, e.Record.ID(), "the totaliser fell, and neither a modulus nor a note says why")
 	}
 	return b.emit(e)
-}
-
-// touch keeps the totals of one end of a leg, if it is a pile; a is positive into it.
-func (b *builder) touch(e *Entry, end, other Account, a Amount) error {
-	if end.Kind != KindPile {
-		return nil
-	}
-	id := PileID{end.Yard, end.Name}
-	if err := b.flows(id).add(ColumnOf(other, a.Solids > 0 || a.Solids == 0 && a.Water > 0), a); err != nil {
-		return err
-	}
-	if other.Kind == KindWeather || other.Kind == KindShrinkage && shrinkageColumn(other.Name) == ColumnShrinkage {
-		return nil
-	}
-	if c := b.finals[id]; c != nil {
-		c.AfterIn += max(a.Solids, 0)
-		c.AfterOut += max(-a.Solids, 0)
-	}
-	if other.Kind == KindShrinkage {
-		b.state.allow(id, shrinkageColumn(other.Name), -a.Solids)
-		return nil
-	}
-	b.sinceBase(e, id, other, a.Solids)
-	for _, w := range b.windows[id] {
-		if at := e.At(); !at.Before(w.start) && !at.After(w.end) {
-			w.items = append(w.items, Item{Record: e.Record, Net: a})
-		}
-	}
-	if l, ok := e.Record.Fact.(Load); ok && l.Truck != "" {
-		b.loaded[l.Truck] = loadedTruck{e.Record, id, a}
-	}
-	return nil
-}
-
-func (b *builder) sinceBase(e *Entry, id PileID, other Account, solids Mass) {
-	base, ok := b.state.Bases[id]
-	switch {
-	case !ok && other.Kind == KindOpening:
-		base = Base{Record: e.Record.ID(), At: e.At(), Solids: solids}
-	case !ok:
-		base = Base{Record: e.Record.ID(), At: e.At()} // a pile that began with nothing
-		fallthrough
-	default:
-		base.count(b.stream(e, other, solids > 0), solids)
-	}
-	b.state.Bases[id] = base
-}
-
-// count adds a weighing to a stream of the base. One that takes a weighing back, in a reversal, lessens
-// what it had added and is not another weighing.
-func (b *Base) count(s Stream, solids Mass) {
-	if s.Way.inward() || s.Way == ColumnSuspense && solids > 0 {
-		b.In += solids
-	} else {
-		b.Out -= solids
-	}
-	if b.Streams == nil {
-		b.Streams = Streams{}
-	}
-	t := b.Streams[s]
-	t.Solids += solids
-	if s.Way == ColumnSuspense || s.Way.inward() == (solids > 0) {
-		t.Weighings++
-	}
-	b.Streams[s] = t
-}
-
-// stream says through which instrument an entry came into a pile or left it.
-func (b *builder) stream(e *Entry, other Account, into bool) Stream {
-	s := Stream{Way: ColumnOf(other, into)}
-	s.Instrument = instrumentOf(e.Record.Fact)
-	if i, ok := b.in.Register.Instrument(b.in.Yard, s.Instrument, e.At()); ok {
-		s.Epoch = i.From
-	}
-	if other.Kind == KindPile {
-		s.Other = other.Name
-	}
-	return s
 }
 
 // instrumentOf names what weighed a movement; "" where nobody says.
@@ -379,54 +277,39 @@ func (b *builder) survey(rec *Record) (*Comparison, error) {
 	}
 	for i, s := range all {
 		if s.ID() == rec.ID() {
-			c.InWindow = b.windows[c.Pile][i].items
+			c.InWindow = b.pile(c.Pile).windows[i].items
 		}
 	}
 	if c.HasDensity {
 		b.state.Bases[c.Pile] = Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids, Streams: Streams{}}
 	}
-	b.finals[c.Pile] = c
+	b.pile(c.Pile).final = c
 	b.month.Comparisons = append(b.month.Comparisons, c)
 	return c, nil
 }
 
-// weighed names a truck that had left a pile when its survey ended and had not yet been weighed out.
-func (b *builder) weighed(rec *Record, t DeckTicket) {
-	l, ok := b.loaded[t.Truck]
-	if !ok || t.Void {
-		return
+// total sets what the period did to every account.
+func (b *builder) total() error {
+	for a := range b.month.Opening.Balances {
+		b.month.Totals[a] = Amount{}
 	}
-	delete(b.loaded, t.Truck)
-	if wait := t.At.Sub(l.rec.At); wait < 0 || wait > b.month.Policies.CutOff {
-		return
+	for a := range b.state.Balances {
+		b.month.Totals[a] = Amount{}
 	}
-	b.pair(l.rec, t)
-	for _, c := range b.month.Comparisons {
-		if c.Pile == l.pile && c.straddles(l.rec.At, t.At) {
-			c.Straddling = append(c.Straddling, Item{Record: l.rec, Net: l.net, Deck: &t})
+	for a := range b.month.Totals {
+		sum, err := b.state.Balances[a].Add(b.month.Opening.Balances[a].Neg())
+		if err != nil {
+			return fmt.Errorf("account %v: %w", a, err)
 		}
+		b.month.Totals.set(a, sum)
 	}
-}
-
-// pair counts a truck that a loader and a deck scale weighed, both with its water.
-func (b *builder) pair(rec *Record, t DeckTicket) {
-	load := rec.Fact.(Load)
-	key := Pairing{Loader: load.Loader, Deck: t.Deck}
-	if i, ok := b.in.Register.Instrument(b.in.Yard, load.Loader, load.At); ok {
-		key.Epoch = i.From
-	}
-	totals := b.month.Pairs[key]
-	totals.add(load.Net, t.Net)
-	b.month.Pairs[key] = totals
+	return nil
 }
 
 // endDays writes down what lay in the piles at the end of every day that ended by an instant.
 func (b *builder) endDays(now time.Time) {
-	for i := range b.month.Days {
-		d := &b.month.Days[i]
-		if d.Solids != nil {
-			continue
-		}
+	for ; b.ended < len(b.month.Days); b.ended++ {
+		d := &b.month.Days[b.ended]
 		if d.End.After(now) {
 			return
 		}

@@ -100,3 +100,49 @@ func ParsePairs(lines []string) (Pairs, error) {
 	}
 	return pairs, nil
 }
+
+// loadedTruck is the last load of a truck.
+type loadedTruck struct {
+	rec  *Record
+	pile PileID
+	net  Amount
+}
+
+// weighed names a truck that had left a pile when its survey ended and had not yet been weighed out.
+func (b *builder) weighed(rec *Record, t DeckTicket) {
+	l, ok := b.loaded[t.Truck]
+	if !ok || t.Void {
+		return
+	}
+	delete(b.loaded, t.Truck)
+	if wait := t.At.Sub(l.rec.At); wait < 0 || wait > b.month.Policies.CutOff {
+		return
+	}
+	b.pair(l.rec, t)
+	for _, c := range b.month.Comparisons {
+		if c.Pile == l.pile && c.straddles(l.rec.At, t.At) {
+			c.Straddling = append(c.Straddling, Item{Record: l.rec, Net: l.net, Deck: &t})
+		}
+	}
+}
+
+// forget leaves out trucks that no deck ticket can meet any more. Each would keep its record in memory, and what that was read
+// with, and a month may have a truck for every load.
+func (b *builder) forget(now time.Time) {
+	if wait := b.month.Policies.CutOff; now.Sub(b.forgot) > max(wait, time.Hour) {
+		b.forgot = now
+		maps.DeleteFunc(b.loaded, func(_ string, l loadedTruck) bool { return now.Sub(l.rec.At) > wait })
+	}
+}
+
+// pair counts a truck that a loader and a deck scale weighed, both with its water.
+func (b *builder) pair(rec *Record, t DeckTicket) {
+	load := rec.Fact.(Load)
+	key := Pairing{Loader: load.Loader, Deck: t.Deck}
+	if i, ok := b.in.Register.Instrument(b.in.Yard, load.Loader, load.At); ok {
+		key.Epoch = i.From
+	}
+	totals := b.month.Pairs[key]
+	totals.add(load.Net, t.Net)
+	b.month.Pairs[key] = totals
+}

@@ -118,7 +118,7 @@ func (b *builder) checkPile(id PileID) {
 			b.problem(ProblemNoDensity, id.Code, fmt.Sprintf("survey %s has a volume and no bulk density to turn it into mass", c.Survey.Survey))
 		}
 	}
-	if every := b.month.Policies.SurveyEvery; every > 0 && b.finals[id] == nil {
+	if every := b.month.Policies.SurveyEvery; every > 0 && b.pile(id).final == nil {
 		oldest := b.month.Period
 		for range every - 1 {
 			oldest = oldest.Previous()

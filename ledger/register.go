@@ -30,7 +30,7 @@ type Register struct {
 	adjustments map[string]Adjustment          // by the survey's record; the one that stands
 	surveyByID  map[string]Survey              // with those that were replaced: a seal may rest on them
 	densityBy   map[testKeyOf]DensityTest      // the same, by key; the one that stands where several had it
-	superseded  map[string]string              // record ID to the ID of the record that replaces it
+	superseded  map[recordName]string          // the ID of the record that replaces it
 	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
 }
 
@@ -53,7 +53,7 @@ func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
 		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, rated: map[string]bool{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
-		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string]string{}, replacedID: map[string]string{}}
+		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[recordName]string{}, replacedID: map[string]string{}}
 	for i := range records {
 		r.noteReplacement(&records[i])
 	}
@@ -73,20 +73,6 @@ func NewRegister(records []Record) (*Register, error) {
 	return r, nil
 }
 
-// noteReplacement records which record a correction takes the place of: the one of that key, or, where
-// the key is its own, the revision before. The first record of its key replaces nothing under that key.
-func (r *Register) noteReplacement(rec *Record) {
-	if rec.Replaces == "" || rec.Replaces == rec.Fact.Key() && rec.Revision == 0 {
-		return
-	}
-	target := Record{Yard: rec.Yard, Fact: keyedAs{rec.Fact, rec.Replaces}}
-	if rec.Replaces == rec.Fact.Key() {
-		target.Revision = rec.Revision - 1
-	}
-	r.superseded[target.ID()] = rec.ID()
-	r.replacedID[rec.ID()] = target.ID()
-}
-
 // testKeyOf names a test of a yard by its natural key.
 type testKeyOf struct{ yard, key string }
 
@@ -102,14 +88,6 @@ func (r *Register) remember(rec *Record) {
 		}
 	}
 }
-
-// keyedAs is a fact under another key, to make the ID of the record that has it.
-type keyedAs struct {
-	Fact
-	key string
-}
-
-func (k keyedAs) Key() string { return k.key }
 
 func (r *Register) add(rec *Record) error {
 	switch f := rec.Fact.(type) {
@@ -179,21 +157,6 @@ func (r *Register) sort() {
 		slices.SortFunc(v, func(a, b Instrument) int { return a.From.Compare(b.From) })
 	}
 }
-
-// Superseded reports whether another record has taken this one's place.
-func (r *Register) Superseded(rec *Record) bool {
-	if len(r.superseded) == 0 {
-		return false // most books; an ID is a string to be made
-	}
-	_, ok := r.superseded[rec.ID()]
-	return ok
-}
-
-// ReplacedBy returns the ID of the record that has taken this one's place, or "".
-func (r *Register) ReplacedBy(rec *Record) string { return r.superseded[rec.ID()] }
-
-// Replaced returns the ID of the record whose place this one has taken, or "".
-func (r *Register) Replaced(rec *Record) string { return r.replacedID[rec.ID()] }
 
 // Yards returns the yards in order of code.
 func (r *Register) Yards() []Yard {

@@ -186,7 +186,7 @@ func Waive(ctx context.Context, store *sqlite.Book, w Waiving) (Gate, error) {
 	if m.Closed {
 		return Gate{}, fmt.Errorf("%s of yard %s: %w", w.Period, y.Code, ErrClosed)
 	}
-	gates, err := r.Gates(ctx, m.Month)
+	gates, err := r.Gates(ctx, m)
 	if err != nil {
 		return Gate{}, err
 	}

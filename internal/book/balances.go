@@ -10,12 +10,13 @@ import (
 // Balances returns every balance of a yard whose survey ended in a period or before it: those of sealed
 // months as their seals keep them, those of open months as they are derived.
 func (r *Reader) Balances(ctx context.Context, yard string, through ledger.Period) ([]ledger.Balance, error) {
-	balances, _, err := r.past(ctx, yard, through)
+	balances, _, err := r.past(ctx, &Month{}, yard, through)
 	return balances, err
 }
 
-// past returns the balances of a yard through a period, and the trucks that loaders and deck scales weighed.
-func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (balances []ledger.Balance, months []measure.MonthPairs, err error) {
+// past returns the balances of a yard through a period, and the trucks that loaders and deck scales weighed. The month known is
+// one that need not be derived; an empty one is none.
+func (r *Reader) past(ctx context.Context, known *Month, yard string, through ledger.Period) (balances []ledger.Balance, months []measure.MonthPairs, err error) {
 	h, err := r.history(ctx, yard)
 	if err != nil {
 		return nil, nil, err
@@ -46,9 +47,11 @@ func (r *Reader) past(ctx context.Context, yard string, through ledger.Period) (
 		return nil, nil, err
 	}
 	for p := h.open; !through.Before(p); p = p.Next() {
-		m, err := r.derive(ctx, h, p, state, discard)
-		if err != nil {
-			return nil, nil, err
+		m := known
+		if known.Month == nil || known.Closed || known.Period != p {
+			if m, err = r.derive(ctx, h, p, state, discard); err != nil {
+				return nil, nil, err
+			}
 		}
 		months = append(months, measure.MonthPairs{Period: p, Pairs: m.Pairs})
 		for _, c := range m.Comparisons {

@@ -171,10 +171,19 @@ type Month struct {
 	Closed   bool
 	Close    *ledger.Record // of the close, where Closed
 	At       time.Time      // where only what happened by then is in it: it is not closed then; else zero
+
+	gathered
 }
 
 // Month returns a period of a yard, sealed or derived, and hands every entry to emit in order.
 func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit func(*ledger.Entry) error) (*Month, error) {
+	return r.month(ctx, yard, p, r.gather, emit)
+}
+
+// deriver derives an open period from the state at its start.
+type deriver func(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*Month, error)
+
+func (r *Reader) month(ctx context.Context, yard string, p ledger.Period, derive deriver, emit func(*ledger.Entry) error) (*Month, error) {
 	h, err := r.history(ctx, yard)
 	if err != nil {
 		return nil, err
@@ -197,15 +206,11 @@ func (r *Reader) Month(ctx context.Context, yard string, p ledger.Period, emit f
 	if err != nil {
 		return nil, err
 	}
-	m, err := r.derive(ctx, h, p, state, emit)
-	if err != nil {
-		return nil, err
+	m, err := derive(ctx, h, p, state, emit)
+	if err == nil && cut {
+		m.At = r.at
 	}
-	res := &Month{Month: m, Register: r.reg}
-	if cut {
-		res.At = r.at
-	}
-	return res, nil
+	return m, err
 }
 
 func orNone(p ledger.Period) string {
@@ -240,12 +245,21 @@ func discard(*ledger.Entry) error { return nil }
 var errStop = errors.New("stop")
 
 // derive enters an open period.
-func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*ledger.Month, error) {
+func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*Month, error) {
+	m, err := ledger.Derive(r.openRecords(ctx, h, p, opening), emit)
+	if err != nil {
+		return nil, err
+	}
+	return &Month{Month: m, Register: r.reg}, nil
+}
+
+// openRecords returns the input of an open period.
+func (r *Reader) openRecords(ctx context.Context, h *history, p ledger.Period, opening ledger.State) ledger.Input {
 	in := r.records(ctx, h, p, opening)
 	if len(h.seals) > 0 {
 		in.Entered = func(id string) (*ledger.Entry, error) { return r.view.SealedEntry(ctx, id, h.seals) }
 	}
-	return ledger.Derive(in, emit)
+	return in
 }
 
 // records returns the input of a period: its own records and, where it is the first open one, the late ones.
@@ -276,7 +290,7 @@ func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(
 		return nil, err
 	}
 	in := then.records(ctx, h, seal.Period, opening)
-	next, stop := iter.Pull2(r.store.SealedEntries(ctx, rec))
+	next, stop := iter.Pull2(r.store.SealedLegs(ctx, rec))
 	defer stop()
 	in.Sealed = inStep(next)
 	m, err := ledger.Derive(in, emit)
@@ -286,7 +300,7 @@ func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(
 	return &Month{Month: m, Register: then.reg, Closed: true, Close: rec}, nil
 }
 
-// inStep matches sealed entries with the records that caused them; both come in the same order.
+// inStep gives sealed entries the records that caused them; both come in the same order.
 func inStep(next func() (*ledger.Entry, error, bool)) func(*ledger.Record) (*ledger.Entry, error) {
 	var waiting *ledger.Entry
 	done := false
@@ -302,7 +316,7 @@ func inStep(next func() (*ledger.Entry, error, bool)) func(*ledger.Record) (*led
 			return nil, nil
 		}
 		e := waiting
-		waiting = nil
+		waiting, e.Record = nil, rec
 		return e, nil
 	}
 }

@@ -15,11 +15,12 @@ import (
 
 // Causes reports what the twelve months through a period show together.
 func (r *Reader) Causes(ctx context.Context, yard string, through ledger.Period) (*report.Causes, error) {
-	return r.causes(ctx, r.reg, yard, through)
+	return r.causes(ctx, &Month{Register: r.reg}, yard, through)
 }
 
-// causes is Causes with the uncertainties that a register knew.
-func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, through ledger.Period) (*report.Causes, error) {
+// causes is Causes with the uncertainties that the register of a month knew. Where the month has been derived, it is not
+// derived again.
+func (r *Reader) causes(ctx context.Context, m *Month, yard string, through ledger.Period) (*report.Causes, error) {
 	h, err := r.history(ctx, yard)
 	if err != nil {
 		return nil, err
@@ -27,11 +28,11 @@ func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, 
 	if through.Before(h.first) {
 		return nil, fmt.Errorf("%w: %s, yard %s: its records begin in %s", ErrPeriod, through, yard, h.first)
 	}
-	balances, months, err := r.past(ctx, yard, through)
+	balances, months, err := r.past(ctx, m, yard, through)
 	if err != nil {
 		return nil, err
 	}
-	observed, err := measure.Build(reg, yard, balances, months)
+	observed, err := measure.Build(m.Register, yard, balances, months)
 	if err != nil {
 		return nil, err
 	}
@@ -39,7 +40,7 @@ func (r *Reader) causes(ctx context.Context, reg *ledger.Register, yard string, 
 	if err != nil {
 		return nil, err
 	}
-	zone, _ := reg.Zone(yard)
+	zone, _ := m.Register.Zone(yard)
 	return causesReport(yard, through, zone, a), nil
 }
 

@@ -98,13 +98,12 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing)
 		return nil, err
 	}
 	n := 0
-	t := valuation.NewTally(r.reg, c.Period.Start(h.zone))
-	m, err := r.derive(ctx, h, c.Period, opening, tallied(t, func(e *ledger.Entry) error {
+	m, err := r.gather(ctx, h, c.Period, opening, func(e *ledger.Entry) error {
 		if n++; c.Entered != nil {
 			c.Entered(n)
 		}
 		return w.Entry(e)
-	}))
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -119,16 +118,19 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing)
 			return nil, err
 		}
 	}
-	if err := r.sealValue(ctx, w, h, m, t); err != nil {
+	if err := r.sealValue(ctx, w, h, m); err != nil {
 		return nil, err
 	}
 	rec, err := w.Finish(c.Now)
-	return &Month{Month: m, Register: r.reg, Closed: true, Close: rec}, err
+	return &Month{Month: m.Month, Register: r.reg, Closed: true, Close: rec}, err
 }
 
 // sealValue seals what the month's stock is worth, where the yard gives costs and nobody has waived that they give no value.
-func (r *Reader) sealValue(ctx context.Context, w *sqlite.Sealer, h *history, m *ledger.Month, t *valuation.Tally) error {
-	v, err := r.value(ctx, h, m, t)
+func (r *Reader) sealValue(ctx context.Context, w *sqlite.Sealer, h *history, m *Month) error {
+	if m.tally == nil {
+		return nil
+	}
+	v, err := r.value(ctx, h, m.Month, m.tally)
 	var unvalued *UnvaluedError
 	if errors.As(err, &unvalued) || err == nil && v == nil {
 		return nil
@@ -145,7 +147,7 @@ func (r *Reader) sealValue(ctx context.Context, w *sqlite.Sealer, h *history, m 
 }
 
 // refuse returns a *RefusedError if anything blocks the close.
-func (r *Reader) refuse(ctx context.Context, m *ledger.Month) error {
+func (r *Reader) refuse(ctx context.Context, m *Month) error {
 	blocking, err := r.Blocking(ctx, m)
 	if err != nil || len(blocking) == 0 {
 		return err
@@ -154,7 +156,7 @@ func (r *Reader) refuse(ctx context.Context, m *ledger.Month) error {
 }
 
 // Blocking returns every reason why a month may not be closed, without what has been waived.
-func (r *Reader) Blocking(ctx context.Context, m *ledger.Month) ([]ledger.Problem, error) {
+func (r *Reader) Blocking(ctx context.Context, m *Month) ([]ledger.Problem, error) {
 	gates, err := r.Gates(ctx, m)
 	if err != nil {
 		return nil, err

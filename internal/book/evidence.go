@@ -230,7 +230,7 @@ func sensitivityOf(m *Month, x *pass) (*report.Sensitivity, error) {
 			from = c.Survey.End
 			rest -= c.Found.Solids
 		}
-		closing.Weighings = x.weighingsAfter(id.Account(), from)
+		closing.Weighings = x.weighingsAfter(id, from)
 		for _, w := range closing.Weighings {
 			rest -= w.Moisture.Split(w.Wet).Solids
 		}

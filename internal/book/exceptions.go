@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"iter"
 	"slices"
 	"time"
 
@@ -71,7 +72,27 @@ func (r *Reader) dataOf(ctx context.Context, m *Month, entries []*ledger.Entry) 
 		sigma[id] = e.Sigma
 	}
 	return screen.NewData(screen.Input{Register: r.reg, Month: m.Month, Entries: entries, Sigma: sigma,
-		Records: r.view.Movements(ctx, m.Yard.Code, screen.Lead(m.Period, m.Zone), m.End().Add(screen.After))})
+		Records: held(entries, r.view.Movements(ctx, m.Yard.Code, screen.Lead(m.Period, m.Zone), m.End().Add(screen.After)))})
+}
+
+// held yields records, and in the place of one that an entry has the entry's own, so that none is kept twice. Both come in
+// the same order, but for late entries.
+func held(entries []*ledger.Entry, records iter.Seq2[*ledger.Record, error]) iter.Seq2[*ledger.Record, error] {
+	return func(yield func(*ledger.Record, error) bool) {
+		i := 0
+		for rec, err := range records {
+			for i < len(entries) && entries[i].Flags&ledger.FlagLate != 0 {
+				i++
+			}
+			if err == nil && i < len(entries) && entries[i].Record.Seq == rec.Seq {
+				rec = entries[i].Record
+				i++
+			}
+			if !yield(rec, err) {
+				return
+			}
+		}
+	}
 }
 
 func (r *Reader) register(ctx context.Context, d *screen.Data) ([]Exception, error) {

@@ -22,7 +22,7 @@ func gatesOf(t *testing.T, b *sqlite.Book) (names []string, gates []book.Gate) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gates, err = r.Gates(context.Background(), m.Month)
+	gates, err = r.Gates(context.Background(), m)
 	if err != nil {
 		t.Fatal(err)
 	}

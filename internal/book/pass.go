@@ -14,36 +14,30 @@ type pass struct {
 	keep    int
 	count   int
 
-	weighed map[ledger.Account][]weighing            // by pile
+	carried map[ledger.PileID]*carriages             // what came and went
 	kinds   []audit.Weighing                         // moisture and belt of weighings, each pair once
 	kindOf  map[string]uint32                        // place in kinds, by moisture and belt
-	carried map[ledger.PileID][]carriage             // what came and went
+	recent  map[recentKind]uint32                    // the same, of the last moistures
 	read    map[string]ledger.Mass                   // solids that a totaliser reading brought, by record
 	moved   map[ledger.PileID]ledger.Mass            // solids so far
 	after   map[string]map[ledger.PileID]ledger.Mass // moved, after an entry that the program wrote for a person
 }
 
-// weighing is what a record brought to a pile or took from it, as it was weighed. There may be a million of them, so it is
-// small.
-type weighing struct {
-	at   int64 // nanoseconds
-	wet  ledger.Mass
-	kind uint32
+// recentKind names a kind of weighing by a moisture in memory, so that no text has to be made of it.
+type recentKind struct {
+	moisture ledger.DryBasis
+	belt     string
 }
 
-// carriage is an audit.Carried without its record.
-type carriage struct {
-	at     int64
-	solids ledger.Mass
-	column ledger.Column
-}
+// mostRecent is how many moistures are known by their place in memory: a sealed month has one for each entry.
+const mostRecent = 1000
 
 // maxScreened is up to how many entries of a month are kept in memory for its workbook, so that the register of
 // exceptions and the matching of trucks can look at them. A month of a yard has a tenth of it.
 const maxScreened = 150_000
 
 func newPass(keep int) *pass {
-	return &pass{keep: keep, weighed: map[ledger.Account][]weighing{}, kindOf: map[string]uint32{}, carried: map[ledger.PileID][]carriage{}, read: map[string]ledger.Mass{},
+	return &pass{keep: keep, kindOf: map[string]uint32{}, recent: map[recentKind]uint32{}, carried: map[ledger.PileID]*carriages{}, read: map[string]ledger.Mass{},
 		moved: map[ledger.PileID]ledger.Mass{}, after: map[string]map[ledger.PileID]ledger.Mass{}}
 }
 
@@ -89,37 +83,48 @@ func (x *pass) leg(e *ledger.Entry, pile, other ledger.Account, a ledger.Amount,
 	}
 	id := ledger.PileID{Yard: pile.Yard, Code: pile.Name}
 	x.moved[id] += a.Solids
-	x.carried[id] = append(x.carried[id], carriage{e.At().UnixNano(), a.Solids, ledger.ColumnOf(other, into)})
+	list := x.carried[id]
+	if list == nil {
+		list = new(carriages)
+		x.carried[id] = list
+	}
+	c := carriage{at: e.At().UnixNano(), Amount: a, column: ledger.ColumnOf(other, into)}
 	switch other.Kind {
 	case ledger.KindWeather, ledger.KindShrinkage, ledger.KindOpening:
-		return
+	case ledger.KindProduction:
+		c.kind = x.kind(recentKind{e.Moisture, other.Name})
+	default:
+		c.kind = x.kind(recentKind{e.Moisture, ""})
 	}
-	belt := ""
-	if other.Kind == ledger.KindProduction {
-		belt = other.Name
-	}
-	x.weighed[pile] = append(x.weighed[pile], weighing{e.At().UnixNano(), a.AsIs(), x.kind(e.Moisture, belt)})
+	list.add(c)
 }
 
-// kind returns the place of a moisture and a belt among those seen.
-func (x *pass) kind(moisture ledger.DryBasis, belt string) uint32 {
-	key := moisture.Percent().String() + " " + belt
-	k, ok := x.kindOf[key]
-	if !ok {
+// kind returns the place of a moisture and a belt among those seen, from 1.
+func (x *pass) kind(of recentKind) uint32 {
+	if k := x.recent[of]; k > 0 {
+		return k
+	}
+	key := of.moisture.Percent().String() + " " + of.belt
+	k := x.kindOf[key]
+	if k == 0 {
+		x.kinds = append(x.kinds, audit.Weighing{Moisture: of.moisture, Belt: of.belt})
 		k = uint32(len(x.kinds))
 		x.kindOf[key] = k
-		x.kinds = append(x.kinds, audit.Weighing{Moisture: moisture, Belt: belt})
 	}
+	if len(x.recent) == mostRecent {
+		clear(x.recent)
+	}
+	x.recent[of] = k
 	return k
 }
 
 // weighingsAfter returns what came to a pile and left it after an instant, as it was weighed.
-func (x *pass) weighingsAfter(pile ledger.Account, after time.Time) []audit.Weighing {
+func (x *pass) weighingsAfter(id ledger.PileID, after time.Time) []audit.Weighing {
 	var list []audit.Weighing
-	for _, w := range x.weighed[pile] {
-		if w.at > after.UnixNano() {
-			one := x.kinds[w.kind]
-			one.Wet = w.wet
+	for c := range x.carried[id].all() {
+		if c.kind > 0 && c.at > after.UnixNano() {
+			one := x.kinds[c.kind-1]
+			one.Wet = c.AsIs()
 			list = append(list, one)
 		}
 	}
@@ -128,9 +133,9 @@ func (x *pass) weighingsAfter(pile ledger.Account, after time.Time) []audit.Weig
 
 // carriedOf returns what came to a pile and left it, without the names of records.
 func (x *pass) carriedOf(id ledger.PileID) []audit.Carried {
-	list := make([]audit.Carried, len(x.carried[id]))
-	for i, c := range x.carried[id] {
-		list[i] = audit.Carried{At: time.Unix(0, c.at), Column: c.column, Solids: c.solids}
+	var list []audit.Carried
+	for c := range x.carried[id].all() {
+		list = append(list, audit.Carried{At: time.Unix(0, c.at), Column: c.column, Solids: c.Solids})
 	}
 	return list
 }

@@ -41,15 +41,15 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	if c.Files, err = r.files(ctx, size); err != nil {
 		return nil, err
 	}
-	if c.Causes, err = r.causes(ctx, m.Register, yard, p); err != nil {
+	if c.Causes, err = r.causes(ctx, m, yard, p); err != nil {
 		return nil, err
 	}
 	if err := r.lookThrough(ctx, c, m, x); err != nil {
 		return nil, err
 	}
-	c.Value, err = r.Value(ctx, yard, p)
+	c.Value, err = r.valueOf(ctx, m)
 	var unvalued *UnvaluedError
-	if errors.Is(err, ErrNoCosts) || errors.As(err, &unvalued) {
+	if errors.As(err, &unvalued) {
 		err = nil
 	}
 	return c, err
@@ -69,12 +69,7 @@ func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconcil
 		rec.AsAt(m.At)
 		return rec, nil
 	}
-	var gates []Gate
-	if m.Closed { // it was closed in spite of what it holds: the waivers say why
-		gates, err = r.withWaivers(ctx, m.Month, blocking(m.Problems))
-	} else {
-		gates, err = r.Gates(ctx, m.Month)
-	}
+	gates, err := r.Gates(ctx, m)
 	if err != nil {
 		return nil, err
 	}
@@ -119,7 +114,7 @@ func measurementErrors(m *Month) (map[string]report.MeasurementError, error) {
 // entries yields the entries of a month in order, as often as it is asked to.
 func (r *Reader) entries(ctx context.Context, yard string, p ledger.Period) iter.Seq2[*ledger.Entry, error] {
 	return func(yield func(*ledger.Entry, error) bool) {
-		_, err := r.Month(ctx, yard, p, func(e *ledger.Entry) error {
+		_, err := r.month(ctx, yard, p, r.derive, func(e *ledger.Entry) error {
 			if !yield(e, nil) {
 				return errStop
 			}

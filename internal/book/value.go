@@ -57,12 +57,35 @@ func (r *Reader) valued(ctx context.Context, yard string, p ledger.Period) (*Mon
 		return nil, nil, err
 	}
 	t := valuation.NewTally(known.reg, p.Start(h.zone))
-	m, err := r.Month(ctx, yard, p, tallied(t, discard))
+	m, err := r.month(ctx, yard, p, r.derive, tallied(t, discard))
 	if err != nil {
 		return nil, nil, err
 	}
 	v, err := known.value(ctx, h, m.Month, t)
 	return m, v, err
+}
+
+// valueOf is Value for a month that has been read; nil where the yard has never given a cost.
+func (r *Reader) valueOf(ctx context.Context, m *Month) (*report.Value, error) {
+	if m.numbers == nil { // nothing was gathered of it
+		x, err := r.Value(ctx, m.Yard.Code, m.Period)
+		if errors.Is(err, ErrNoCosts) {
+			err = nil
+		}
+		return x, err
+	}
+	if m.tally == nil {
+		return nil, nil
+	}
+	h, err := r.history(ctx, m.Yard.Code)
+	if err != nil {
+		return nil, err
+	}
+	v, err := r.value(ctx, h, m.Month, m.tally)
+	if err != nil || v == nil {
+		return nil, err
+	}
+	return report.NewValue(m.Month, v, m.Closed), nil
 }
 
 // tallied counts entries on their way.
@@ -138,11 +161,18 @@ func (r *Reader) valueBefore(ctx context.Context, h *history, p ledger.Period) (
 }
 
 // valueGates finds why a month of a yard that gives costs has no value.
-func (r *Reader) valueGates(ctx context.Context, m *ledger.Month) ([]ledger.Problem, error) {
+func (r *Reader) valueGates(ctx context.Context, m *Month) ([]ledger.Problem, error) {
+	if m.tally == nil {
+		return nil, nil
+	}
 	problem := func(subject, text string) []ledger.Problem {
 		return []ledger.Problem{{Kind: ledger.ProblemValue, Subject: subject, Text: text}}
 	}
-	_, v, err := r.valued(ctx, m.Yard.Code, m.Period)
+	h, err := r.history(ctx, m.Yard.Code)
+	if err != nil {
+		return nil, err
+	}
+	v, err := r.value(ctx, h, m.Month, m.tally)
 	var unvalued *UnvaluedError
 	switch {
 	case errors.As(err, &unvalued):

@@ -19,8 +19,7 @@ func roomHeap() {
 	var look func(*sentinel)
 	look = func(s *sentinel) {
 		metrics.Read(sample)
-		live := max(sample[0].Value.Uint64(), leastHeap)
-		debug.SetGCPercent(int(max(100, roomyHeap*100/live-100)))
+		debug.SetGCPercent(room(int64(sample[0].Value.Uint64())))
 		runtime.SetFinalizer(s, look)
 	}
 	look(&sentinel{})
@@ -28,3 +27,6 @@ func roomHeap() {
 
 // leastHeap is below what heap the runtime does not collect at 100 per cent, in bytes.
 const leastHeap = 4 << 20
+
+// room returns by how many per cent a heap that holds so many bytes may grow before it is collected.
+func room(live int64) int { return int(max(100, roomyHeap*100/max(live, leastHeap)-100)) }

@@ -75,7 +75,8 @@ type Input struct {
 	// Unmatched leaves Match empty, for rules that do not look at it: it takes longer than all else.
 	Unmatched bool
 
-	Records iter.Seq2[*ledger.Record, error] // of the yard, from Lead to After past the end, in order
+	// Records are those of the yard, from Lead to After past the end, in order; nil for rules that look at none.
+	Records iter.Seq2[*ledger.Record, error]
 }
 
 // NewData sorts the records by kind, leaves out those that others replace, and matches loads with tickets.
@@ -83,21 +84,30 @@ func NewData(in Input) (*Data, error) {
 	m := in.Month
 	d := &Data{Register: in.Register, Yard: m.Yard.Code, Zone: m.Zone, Month: m, Lead: Lead(m.Period, m.Zone),
 		Start: m.Start(), End: m.End(), Entries: in.Entries, Sigma: in.Sigma, memo: map[any]any{}}
-	for rec, err := range in.Records {
-		if err != nil {
+	if in.Records != nil {
+		if err := d.read(in.Records); err != nil {
 			return nil, fmt.Errorf("records of %s: %w", m.Period, err)
 		}
-		if in.Register.Superseded(rec) {
-			d.Superseded = append(d.Superseded, rec)
-			continue
-		}
-		d.add(rec)
 	}
 	d.Match = new(match.Result)
 	if !in.Unmatched {
 		d.match()
 	}
 	return d, nil
+}
+
+func (d *Data) read(records iter.Seq2[*ledger.Record, error]) error {
+	for rec, err := range records {
+		if err != nil {
+			return err
+		}
+		if d.Register.Superseded(rec) {
+			d.Superseded = append(d.Superseded, rec)
+			continue
+		}
+		d.add(rec)
+	}
+	return nil
 }
 
 func (d *Data) add(rec *ledger.Record) {

@@ -152,7 +152,9 @@ func (b *Book) entry(ctx context.Context, yard string, bl *entryBlock, i, from i
 			return nil, err
 		}
 	}
-	bad := func(err error) error { return fmt.Errorf("sealed entry of record %d: %w: %v", rec.Seq, ErrDamaged, err) }
+	bad := func(err error) error {
+		return fmt.Errorf("sealed entry of record %d: %w: %v", rec.Seq, ErrDamaged, err)
+	}
 	e := &ledger.Entry{Record: rec, Flags: ledger.Flags(bl.flags[i]), Legs: make([]ledger.Leg, 0, bl.legs[i])}
 	if text := bl.moistures[i]; text != "" {
 		if e.Moisture, err = b.moisture(text); err != nil {

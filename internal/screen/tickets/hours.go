@@ -47,7 +47,7 @@ func (night) Info() screen.Info {
 
 func (outside) Look(d *screen.Data, found func(screen.Finding)) {
 	dark := darkOf(d)
-	wanted := func(n numbered) bool { return n.customer == "" || !dark.has(n.at) }
+	wanted := func(n pickup) bool { return n.customer == "" || !dark.has(n.at) }
 	for _, g := range unstaffed(d, wanted, func(t time.Time) string { return day(d, t) }) {
 		found(g.finding(d, "outside the staffed hours"))
 	}
@@ -55,7 +55,7 @@ func (outside) Look(d *screen.Data, found func(screen.Finding)) {
 
 func (night) Look(d *screen.Data, found func(screen.Finding)) {
 	dark := darkOf(d)
-	wanted := func(n numbered) bool { return n.customer != "" && dark.has(n.at) }
+	wanted := func(n pickup) bool { return n.customer != "" && dark.has(n.at) }
 	for _, g := range unstaffed(d, wanted, dark.evening) {
 		found(g.finding(d, "of customers at night, outside the staffed hours"))
 	}
@@ -89,17 +89,26 @@ func (n dark) evening(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
+// pickup is a load or a deck ticket.
+type pickup struct {
+	rec                   *ledger.Record
+	at                    time.Time
+	customer, pile, truck string
+	net                   ledger.Mass
+	isVoid                bool
+}
+
 // shift is what one instrument did outside the hours of one day, or in one night.
 type shift struct {
 	instrument, day string
-	rows            []numbered
+	rows            []pickup
 }
 
 // unstaffed returns what happened outside staffed hours, by instrument and what dayOf makes of its time.
-func unstaffed(d *screen.Data, wanted func(numbered) bool, dayOf func(time.Time) string) []shift {
+func unstaffed(d *screen.Data, wanted func(pickup) bool, dayOf func(time.Time) string) []shift {
 	all := map[[2]string]*shift{}
 	clock := staffed{data: d, grace: d.Duration(graceMinutes), days: map[string]hours{}}
-	add := func(instrument string, n numbered) {
+	add := func(instrument string, n pickup) {
 		if n.isVoid || !wanted(n) || !d.In(n.at) || clock.open(n.at) {
 			return
 		}
@@ -110,10 +119,10 @@ func unstaffed(d *screen.Data, wanted func(numbered) bool, dayOf func(time.Time)
 		all[key].rows = append(all[key].rows, n)
 	}
 	for _, l := range d.Loads {
-		add(l.Fact.Loader, numbered{rec: l.Rec, at: l.At(), customer: l.Fact.Customer, net: l.Fact.Net, isVoid: l.Fact.Void, pile: l.Fact.Pile, truck: l.Fact.Truck})
+		add(l.Fact.Loader, pickup{rec: l.Rec, at: l.At(), customer: l.Fact.Customer, net: l.Fact.Net, isVoid: l.Fact.Void, pile: l.Fact.Pile, truck: l.Fact.Truck})
 	}
 	for _, t := range d.Deck {
-		add(t.Fact.Deck, numbered{rec: t.Rec, at: t.At(), customer: t.Fact.Customer, net: t.Fact.Net, isVoid: t.Fact.Void, truck: t.Fact.Truck})
+		add(t.Fact.Deck, pickup{rec: t.Rec, at: t.At(), customer: t.Fact.Customer, net: t.Fact.Net, isVoid: t.Fact.Void, truck: t.Fact.Truck})
 	}
 	var out []shift
 	for _, key := range slices.SortedFunc(maps.Keys(all), func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {

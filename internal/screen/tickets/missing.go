@@ -30,7 +30,7 @@ func (missing) Look(d *screen.Data, found func(screen.Finding)) {
 
 func (s Sequence) finding(d *screen.Data, g Gap) screen.Finding {
 	f := screen.Finding{Subject: fmt.Sprintf("%s/%d-%d", s.Series, g.First, g.Last), Time: g.after.at, Mass: g.Mass, Low: g.Low, High: g.High,
-		Estimated: true, Records: []string{g.before.rec.ID(), g.after.rec.ID()}, Instrument: s.Instrument, Series: s.Series}
+		Estimated: true, Records: []string{g.before.record, g.after.record}, Instrument: s.Instrument, Series: s.Series}
 	if f.Time.Before(g.before.at) {
 		f.Time = g.before.at
 	}

@@ -3,23 +3,9 @@ package tickets
 import (
 	"strconv"
 	"strings"
-	"time"
 
 	"repose/ledger"
 )
-
-// numbered is a record with a ticket number.
-type numbered struct {
-	rec      *ledger.Record
-	at       time.Time
-	number   int64
-	isVoid   bool
-	net      ledger.Mass
-	pile     string
-	product  string
-	truck    string
-	customer string
-}
 
 // seriesID names a numbering series: numbers of one instrument that share what stands before their digits, or of several
 // that draw from one counter. Where numbers start anew with the year, the year tells its series apart.
@@ -52,34 +38,26 @@ func parts(a, b ledger.Load) bool {
 
 // split parts a ticket into what stands before its last digits and their number; ok is false for one without.
 func split(ticket string) (prefix string, number int64, ok bool) {
-	ticket = strings.TrimSpace(ticket)
-	if strings.Contains(ticket, partMark) {
-		return "", 0, false
+	begin, _, number, ok := digits(ticket)
+	return prefixOf(ticket[:begin]), number, ok
+}
+
+// prefixOf returns what names a series, of what stands before a number.
+func prefixOf(before string) string { return strings.ToUpper(strings.TrimSpace(before)) }
+
+// digits returns where the last digits of a ticket stand and their number; ok is false for one without.
+func digits(ticket string) (begin, end int, number int64, ok bool) {
+	if strings.Contains(strings.TrimSpace(ticket), partMark) {
+		return 0, 0, 0, false
 	}
-	end := len(ticket)
+	end = len(ticket)
 	for end > 0 && (ticket[end-1] < '0' || ticket[end-1] > '9') {
 		end--
 	}
-	begin := end
+	begin = end
 	for begin > 0 && ticket[begin-1] >= '0' && ticket[begin-1] <= '9' {
 		begin--
 	}
-	n, err := strconv.ParseInt(ticket[begin:end], 10, 64)
-	return strings.ToUpper(strings.TrimSpace(ticket[:begin])), n, err == nil
-}
-
-// collector sorts records into their series.
-type collector struct {
-	until  time.Time
-	series map[seriesID][]numbered
-}
-
-func (c *collector) add(instrument, ticket string, n numbered) {
-	prefix, number, ok := split(ticket)
-	if !ok || instrument == "" || !n.rec.At.Before(c.until) {
-		return
-	}
-	n.number, n.at = number, n.rec.At
-	id := seriesID{instrument: instrument, prefix: prefix}
-	c.series[id] = append(c.series[id], n)
+	number, err := strconv.ParseInt(ticket[begin:end], 10, 64)
+	return begin, end, number, err == nil
 }

@@ -1,7 +1,9 @@
 package tickets
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"time"
@@ -27,36 +29,37 @@ func (order) Info() screen.Info {
 }
 
 func (order) Look(d *screen.Data, found func(screen.Finding)) {
-	all, slack, most := seriesOf(d), d.Duration(orderMinutes), int64(d.Number(mostMissing))
-	for _, id := range sortedIDs(all) {
-		list, stray := withoutStrays(all[id], most)
+	r, slack, most := seriesOf(d), d.Duration(orderMinutes), int64(d.Number(mostMissing))
+	for _, s := range r.series {
+		list, stray := withoutStrays(s.rows, most)
 		for _, n := range stray {
-			found(orderFinding(id, n, fmt.Sprintf("number %d of series %s lies far above all others (the next below is %d)",
-				n.number, id, list[len(list)-1].number)))
+			found(r.displaced(s.id, n, fmt.Sprintf("number %d of series %s lies far above all others (the next below is %d)",
+				n.number, s.id, list[len(list)-1].number)))
 		}
 		for _, i := range displaced(list, slack) {
 			n := list[i]
-			found(orderFinding(id, n, fmt.Sprintf("number %d of series %s was recorded at %s, %s", n.number, id, d.Clock(n.at), neighbours(d, list, i))))
+			found(r.displaced(s.id, n, fmt.Sprintf("number %d of series %s was recorded at %s, %s", n.number, s.id, d.Clock(r.when(n)), r.neighbours(d, list, i))))
 		}
 	}
 }
 
-func orderFinding(id seriesID, n numbered, seen string) screen.Finding {
-	return screen.Finding{Subject: n.rec.ID(), Time: n.at, Pile: n.pile, Mass: n.net, Records: []string{n.rec.ID()}, Seen: seen,
-		Instrument: id.instrument, Series: id.String(), Product: n.product, Truck: n.truck, Customer: n.customer}
+func (r *recorded) displaced(id seriesID, n numbered, seen string) screen.Finding {
+	rec, s := r.slip(n)
+	return screen.Finding{Subject: rec.ID(), Time: rec.At, Pile: s.pile, Mass: s.net, Records: []string{rec.ID()}, Seen: seen,
+		Instrument: id.instrument, Series: id.String(), Product: s.product, Truck: s.truck, Customer: s.customer}
 }
 
 // neighbours says when the numbers before and after were recorded.
-func neighbours(d *screen.Data, list []numbered, i int) string {
+func (r *recorded) neighbours(d *screen.Data, list []numbered, i int) string {
 	text := ""
 	if i > 0 {
-		text = fmt.Sprintf("the number before it at %s", d.Clock(list[i-1].at))
+		text = fmt.Sprintf("the number before it at %s", d.Clock(r.when(list[i-1])))
 	}
 	if i+1 < len(list) {
 		if text != "" {
 			text += " and "
 		}
-		text += fmt.Sprintf("the one after it at %s", d.Clock(list[i+1].at))
+		text += fmt.Sprintf("the one after it at %s", d.Clock(r.when(list[i+1])))
 	}
 	return text
 }
@@ -65,8 +68,8 @@ func neighbours(d *screen.Data, list []numbered, i int) string {
 // further than slack from it.
 func displaced(list []numbered, slack time.Duration) []int {
 	keep := longestRise(list)
-	latest := make([]time.Time, len(list)) // of the run's next in number
-	var next time.Time
+	latest := make([]time.Duration, len(list)) // of the run's next in number
+	next := time.Duration(math.MaxInt64)
 	for i, n := range slices.Backward(list) {
 		latest[i] = next
 		if keep[i] {
@@ -74,12 +77,12 @@ func displaced(list []numbered, slack time.Duration) []int {
 		}
 	}
 	var out []int
-	var earliest time.Time // of the run's last in number
+	earliest := time.Duration(math.MinInt64) // of the run's last in number
 	for i, n := range list {
 		switch {
 		case keep[i]:
 			earliest = n.at
-		case !earliest.IsZero() && earliest.Sub(n.at) > slack, !latest[i].IsZero() && n.at.Sub(latest[i]) > slack:
+		case earliest > n.at+slack, latest[i] < n.at-slack:
 			out = append(out, i)
 		}
 	}
@@ -88,25 +91,29 @@ func displaced(list []numbered, slack time.Duration) []int {
 
 // longestRise marks a longest run of records whose times do not fall, by patience sorting in n log n.
 func longestRise(list []numbered) []bool {
-	var piles []int // the last record of the best run of each length
-	before := make([]int, len(list))
+	keep := make([]bool, len(list))
+	if slices.IsSortedFunc(list, func(a, b numbered) int { return cmp.Compare(a.at, b.at) }) {
+		for i := range keep {
+			keep[i] = true // as in most series
+		}
+		return keep
+	}
+	var piles []int32 // the last record of the best run of each length
+	before := make([]int32, len(list))
 	for i, n := range list {
-		k := sort.Search(len(piles), func(k int) bool { return list[piles[k]].at.After(n.at) })
+		k := sort.Search(len(piles), func(k int) bool { return list[piles[k]].at > n.at })
 		before[i] = -1
 		if k > 0 {
 			before[i] = piles[k-1]
 		}
 		if k == len(piles) {
-			piles = append(piles, i)
+			piles = append(piles, int32(i))
 		} else {
-			piles[k] = i
+			piles[k] = int32(i)
 		}
 	}
-	keep := make([]bool, len(list))
-	if len(piles) > 0 {
-		for i := piles[len(piles)-1]; i >= 0; i = before[i] {
-			keep[i] = true
-		}
+	for i := piles[len(piles)-1]; i >= 0; i = before[i] {
+		keep[i] = true
 	}
 	return keep
 }

@@ -19,12 +19,11 @@ func (repeated) Info() screen.Info {
 }
 
 func (repeated) Look(d *screen.Data, found func(screen.Finding)) {
-	all := seriesOf(d)
-	for _, id := range sortedIDs(all) {
-		list := all[id]
-		for i := 1; i < len(list); i++ {
-			if list[i].number == list[i-1].number {
-				found(repeatedFinding(d, id, list[i-1], list[i]))
+	r := seriesOf(d)
+	for _, s := range r.series {
+		for i := 1; i < len(s.rows); i++ {
+			if s.rows[i].number == s.rows[i-1].number {
+				found(r.repeated(d, s.id, s.rows[i-1], s.rows[i]))
 			}
 		}
 	}
@@ -33,16 +32,18 @@ func (repeated) Look(d *screen.Data, found func(screen.Finding)) {
 // alikeShare is how near the masses of two records are that may be of one truck: a hundredth.
 const alikeShare = 100
 
-func (n numbered) alike(m numbered) bool {
-	return n.truck == m.truck && n.pile == m.pile && (n.net-m.net).Abs()*alikeShare <= max(n.net, m.net)
+func (s slip) alike(t slip) bool {
+	return s.truck == t.truck && s.pile == t.pile && (s.net-t.net).Abs()*alikeShare <= max(s.net, t.net)
 }
 
-func repeatedFinding(d *screen.Data, id seriesID, first, second numbered) screen.Finding {
-	f := screen.Finding{Subject: second.rec.ID() + "/" + first.rec.ID(), Time: second.at, Pile: second.pile, Mass: second.net,
-		Records: []string{second.rec.ID(), first.rec.ID()}, Instrument: id.instrument, Series: id.String(), Product: second.product,
+func (r *recorded) repeated(d *screen.Data, id seriesID, a, b numbered) screen.Finding {
+	firstRec, first := r.slip(a)
+	rec, second := r.slip(b)
+	f := screen.Finding{Subject: rec.ID() + "/" + firstRec.ID(), Time: rec.At, Pile: second.pile, Mass: second.net,
+		Records: []string{rec.ID(), firstRec.ID()}, Instrument: id.instrument, Series: id.String(), Product: second.product,
 		Truck: second.truck, Customer: second.customer,
-		Seen: fmt.Sprintf("number %d of series %s is there twice: %s at %s, %v, and %s at %s, %v", second.number, id,
-			first.rec.Fact.Key(), d.Clock(first.at), first.net, second.rec.Fact.Key(), d.Clock(second.at), second.net)}
+		Seen: fmt.Sprintf("number %d of series %s is there twice: %s at %s, %v, and %s at %s, %v", b.number, id,
+			firstRec.Fact.Key(), d.Clock(firstRec.At), first.net, rec.Fact.Key(), d.Clock(rec.At), second.net)}
 	if second.pile != "" && !first.isVoid && !second.isVoid && first.alike(second) {
 		f.Effects = []screen.Effect{{Pile: second.pile, Mass: -second.net}}
 	}

@@ -67,11 +67,11 @@ func (v view) has(instrument, rest string) bool {
 	if !ok {
 		return false
 	}
-	for id, list := range seriesOf(v.data) {
-		if id.prefix != prefix || !slices.Contains(strings.Split(id.instrument, joined), instrument) {
+	for _, s := range seriesOf(v.data).series {
+		if s.id.prefix != prefix || !slices.Contains(strings.Split(s.id.instrument, joined), instrument) {
 			continue
 		}
-		if b := v.boundsOf(id, list); n >= b[0] && n <= b[1] {
+		if b := v.boundsOf(s); n >= b[0] && n <= b[1] {
 			return true
 		}
 	}
@@ -79,16 +79,16 @@ func (v view) has(instrument, rest string) bool {
 }
 
 // boundsOf leaves out records whose number and time disagree: a mistyped number would widen the view.
-func (v view) boundsOf(id seriesID, list []numbered) [2]int64 {
-	if b, ok := v.bounds[id]; ok {
+func (v view) boundsOf(s series) [2]int64 {
+	if b, ok := v.bounds[s.id]; ok {
 		return b
 	}
-	isRising := longestRise(list)
-	first, last := slices.Index(isRising, true), len(list)-1
+	isRising := longestRise(s.rows)
+	first, last := slices.Index(isRising, true), len(s.rows)-1
 	for !isRising[last] {
 		last--
 	}
-	b := [2]int64{list[first].number, list[last].number}
-	v.bounds[id] = b
+	b := [2]int64{s.rows[first].number, s.rows[last].number}
+	v.bounds[s.id] = b
 	return b
 }

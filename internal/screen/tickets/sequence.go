@@ -1,7 +1,11 @@
 package tickets
 
 import (
+	"iter"
+	"maps"
 	"math"
+	"slices"
+	"time"
 
 	"repose/internal/screen"
 	"repose/ledger"
@@ -28,11 +32,18 @@ func (s Sequence) Holds() bool {
 // Gap is a run of numbers that no record has.
 type Gap struct {
 	First, Last   int64
-	before, after numbered
+	before, after border
 	pile          string // of the records on both sides, where all are of one; a loader that goes from pile to pile says nothing
 	// Mass is as weighed: the number missing times the mean load of the series; Low and High bound it with 95 %
 	// confidence by the scatter of its loads.
 	Mass, Low, High ledger.Mass
+}
+
+// border is a record beside a gap.
+type border struct {
+	at      time.Time
+	record  string // ID
+	product string
 }
 
 // Number returns how many numbers are missing.
@@ -45,15 +56,31 @@ var mostMissing = screen.Setting{Name: "rule missing number most", Holds: screen
 // fewAbove is how many records above a wide gap are mistyped numbers; more are a series that went on.
 const fewAbove = 2
 
+// sequences are what rules and reports share.
+type sequences []Sequence
+
 // Sequences reports the numbering series of a month, in order of instrument and prefix.
 func Sequences(d *screen.Data) []Sequence {
-	all := seriesOf(d)
+	return screen.Memo(d, func(d *screen.Data) sequences {
+		r := seriesOf(d)
+		return r.count(d, slices.Values(r.series))
+	})
+}
+
+// sequences reports the numbering series without the records.
+func (n *Numbers) sequences(d *screen.Data) sequences { return n.count(d, n.all()) }
+
+func (n *Numbers) count(d *screen.Data, all iter.Seq[series]) sequences {
 	most := int64(d.Number(mostMissing))
-	var out []Sequence
-	for _, id := range sortedIDs(all) {
-		if s, ok := sequenceOf(d, id, all[id], most); ok {
-			out = append(out, s)
+	counted := map[seriesID]Sequence{}
+	for x := range all {
+		if s, ok := n.sequenceOf(x, most); ok {
+			counted[x.id] = s
 		}
+	}
+	var out sequences
+	for _, id := range slices.SortedFunc(maps.Keys(counted), seriesID.compare) {
+		out = append(out, counted[id])
 	}
 	return out
 }
@@ -61,30 +88,30 @@ func Sequences(d *screen.Data) []Sequence {
 // sequenceOf counts one series, whose rows are in order of number; ok is false where the month has none of it. A
 // record whose time disagrees with its number bounds nothing: else one mistyped number would open a gap, or close the
 // book's eyes to others.
-func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Sequence, ok bool) {
-	list, stray := withoutStrays(rows, most)
-	s = Sequence{Instrument: id.instrument, Series: id.String(), OutOfOrder: len(stray), First: list[0].number}
-	isRising, isFirst := longestRise(list), true
-	for i, n := range list {
+func (n *Numbers) sequenceOf(x series, most int64) (s Sequence, ok bool) {
+	list, stray := withoutStrays(x.rows, most)
+	s = Sequence{Instrument: x.id.instrument, Series: x.id.String(), OutOfOrder: len(stray), First: list[0].number}
+	isRising, isFirst, start := longestRise(list), true, n.start.Sub(n.lead)
+	for i, r := range list {
 		switch {
 		case !isRising[i]:
-		case n.at.Before(d.Start):
-			s.First = n.number + 1
+		case r.at < start:
+			s.First = r.number + 1
 			isFirst = false
 		default:
 			if isFirst {
-				s.First, isFirst = n.number, false
+				s.First, isFirst = r.number, false
 			}
-			s.Last, ok = n.number, true
+			s.Last, ok = r.number, true
 		}
 	}
 	if !ok {
 		return s, false
 	}
 	s.Expected = s.Last - s.First + 1
-	s.count(d, list)
-	mean, sd := loads(list)
-	for _, g := range gaps(list) {
+	s.count(n, list)
+	mean, sd := loads(n.kept(list))
+	for _, g := range n.gaps(list) {
 		if g.First >= s.First && g.Last <= s.Last {
 			g.weigh(mean, sd)
 			s.Gaps = append(s.Gaps, g)
@@ -95,19 +122,19 @@ func sequenceOf(d *screen.Data, id seriesID, rows []numbered, most int64) (s Seq
 }
 
 // count counts the records from First to Last, whenever they were made, and those of the month that lie outside.
-func (s *Sequence) count(d *screen.Data, list []numbered) {
-	for i, n := range list {
-		if n.number < s.First || n.number > s.Last {
-			if d.In(n.at) {
+func (s *Sequence) count(n *Numbers, list []numbered) {
+	for i, r := range list {
+		if r.number < s.First || r.number > s.Last {
+			if r.at >= n.start.Sub(n.lead) {
 				s.OutOfOrder++
 			}
 			continue
 		}
 		s.Count++
-		if n.isVoid {
+		if n.of(r).isVoid {
 			s.Voids++
 		}
-		if i > 0 && list[i-1].number == n.number {
+		if i > 0 && list[i-1].number == r.number {
 			s.Duplicates++
 		}
 	}
@@ -125,38 +152,55 @@ func withoutStrays(list []numbered, most int64) (kept, stray []numbered) {
 }
 
 // gaps returns the numbers that a list in order of number lacks.
-func gaps(list []numbered) []Gap {
+func (n *Numbers) gaps(list []numbered) []Gap {
 	var all []Gap
 	for i := 1; i < len(list); i++ {
 		if a, b := list[i-1], list[i]; b.number > a.number+1 {
-			all = append(all, Gap{First: a.number + 1, Last: b.number - 1, before: a, after: b, pile: onePile(list, i)})
+			all = append(all, Gap{First: a.number + 1, Last: b.number - 1, before: n.border(a), after: n.border(b), pile: n.onePile(list, i)})
 		}
 	}
 	return all
+}
+
+func (n *Numbers) border(r numbered) border {
+	f := n.of(r)
+	return border{n.when(r), f.record(n.yard, r.number), f.product}
 }
 
 // besideGap is how many records on each side of a gap have to be of one pile for the gap to be of it.
 const besideGap = 3
 
 // onePile returns the pile of all records beside a gap that ends before the i-th; "" where there are several.
-func onePile(list []numbered, i int) string {
+func (n *Numbers) onePile(list []numbered, i int) string {
 	if i < besideGap || len(list)-i < besideGap {
 		return ""
 	}
-	for _, n := range list[i-besideGap : i+besideGap] {
-		if n.pile != list[i].pile {
+	pile := n.of(list[i]).pile
+	for _, r := range list[i-besideGap : i+besideGap] {
+		if n.of(r).pile != pile {
 			return ""
 		}
 	}
-	return list[i].pile
+	return pile
 }
 
-// loads returns the mean and the standard deviation of what the kept records of a series weigh, in grams.
-func loads(list []numbered) (mean, sd float64) {
+// kept yields what the kept records of a list weigh.
+func (n *Numbers) kept(list []numbered) iter.Seq[ledger.Mass] {
+	return func(yield func(ledger.Mass) bool) {
+		for _, r := range list {
+			if !n.of(r).isVoid && !yield(r.net) {
+				return
+			}
+		}
+	}
+}
+
+// loads returns the mean and the standard deviation of masses above zero, in grams.
+func loads(masses iter.Seq[ledger.Mass]) (mean, sd float64) {
 	var n, sum, squares float64
-	for _, r := range list {
-		if !r.isVoid && r.net > 0 {
-			x := float64(r.net)
+	for m := range masses {
+		if m > 0 {
+			x := float64(m)
 			n, sum, squares = n+1, sum+x, squares+x*x
 		}
 	}

@@ -2,98 +2,99 @@ package tickets
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 
 	"repose/internal/screen"
+	"repose/ledger"
 )
 
-// seriesByID holds the records of each series in order of number.
-type seriesByID map[seriesID][]numbered
+// series is a numbering series with its records in order of number.
+type series struct {
+	id   seriesID
+	rows []numbered
+}
+
+// recorded holds the series of a month's data, in order of instrument and prefix, with the records.
+type recorded struct {
+	*Numbers
+	series  []series
+	records []*ledger.Record // by their places
+}
 
 // seriesOf returns the numbering series of a month and the one before it. Callers must not change it.
-func seriesOf(d *screen.Data) seriesByID { return screen.Memo(d, collect) }
+func seriesOf(d *screen.Data) *recorded { return screen.Memo(d, collect) }
 
-// collect sorts the records of a month and the one before it into series. A loader's loads and transfers share its
-// counter.
-func collect(d *screen.Data) seriesByID {
-	c := &collector{d.End, map[seriesID][]numbered{}}
-	for _, l := range d.Loads {
-		f := l.Fact
-		c.add(f.Loader, f.Ticket, numbered{rec: l.Rec, isVoid: f.Void, net: f.Net, pile: f.Pile, product: f.Product, truck: f.Truck, customer: f.Customer})
+// collect sorts the records of a month and the one before it into series.
+func collect(d *screen.Data) *recorded {
+	r := &recorded{Numbers: NewNumbers(d.Yard, d.Month.Period, d.Zone)}
+	for rec := range inOrder(recordsOf(d.Loads), recordsOf(d.Transfers), recordsOf(d.Deck), recordsOf(d.Returns)) {
+		if r.add(rec) {
+			r.records = append(r.records, rec)
+		}
 	}
-	for _, t := range d.Transfers {
-		c.add(t.Fact.Loader, t.Fact.Ticket, numbered{rec: t.Rec, net: t.Fact.Net, pile: t.Fact.From, truck: t.Fact.Truck})
-	}
-	for _, t := range d.Deck {
-		f := t.Fact
-		c.add(f.Deck, f.Ticket, numbered{rec: t.Rec, isVoid: f.Void, net: f.Net, product: f.Product, truck: f.Truck, customer: f.Customer})
-	}
-	for _, r := range d.Returns {
-		c.add(r.Fact.Instrument, r.Fact.Ticket, numbered{rec: r.Rec, net: r.Fact.Net, pile: r.Fact.Pile})
-	}
-	all := shared(byYear(d, c.series))
-	for _, list := range all {
-		slices.SortFunc(list, byNumber)
-	}
-	return all
+	r.series = r.sorted()
+	return r
 }
 
-// byYear parts series whose numbers start anew with the year: the middle one of the first few of the new year is below
-// that of the last few of the old, so that a ticket that came late, or was mistyped, changes nothing. It leaves every list
-// in order of time.
-func byYear(d *screen.Data, all map[seriesID][]numbered) map[seriesID][]numbered {
-	out := map[seriesID][]numbered{}
-	year := func(n numbered) int { return n.at.In(d.Zone).Year() }
-	for id, list := range all {
-		slices.SortFunc(list, byTime)
-		first := year(list[0])
-		cut := len(list)
-		if year(list[len(list)-1]) > first {
-			cut = slices.IndexFunc(list, func(n numbered) bool { return year(n) > first })
-		}
-		if cut < len(list) && middle(list[cut:min(cut+aroundYear, len(list))]) < middle(list[max(cut-aroundYear, 0):cut]) {
-			out[seriesID{id.instrument, id.prefix, first}] = list[:cut]
-			out[seriesID{id.instrument, id.prefix, year(list[cut])}] = list[cut:]
-			continue
-		}
-		out[id] = list
+func recordsOf[F ledger.Fact](rows []screen.Row[F]) []*ledger.Record {
+	records := make([]*ledger.Record, len(rows))
+	for i, r := range rows {
+		records[i] = r.Rec
 	}
-	return out
+	return records
 }
 
-// aroundYear is how many records on each side of the new year say whether the numbers start anew.
-const aroundYear = 5
+// inOrder merges records of several kinds, each list in order.
+func inOrder(lists ...[]*ledger.Record) iter.Seq[*ledger.Record] {
+	return func(yield func(*ledger.Record) bool) {
+		for {
+			next := -1
+			for i, l := range lists {
+				if len(l) > 0 && (next < 0 || l[0].Compare(lists[next][0]) < 0) {
+					next = i
+				}
+			}
+			if next < 0 || !yield(lists[next][0]) {
+				return
+			}
+			lists[next] = lists[next][1:]
+		}
+	}
+}
 
-// middle returns the upper median of the numbers.
-func middle(list []numbered) int64 {
-	sorted := slices.SortedFunc(slices.Values(list), byNumber)
-	return sorted[len(sorted)/2].number
+// slip returns a record and what it says.
+func (r *recorded) slip(x numbered) (*ledger.Record, slip) {
+	rec := r.records[x.place]
+	s, _ := slipOf(rec)
+	return rec, s
 }
 
 // joined stands between the instruments of a shared counter.
 const joined = "+"
 
 // shared puts series of several instruments together that draw from one counter: see [oneCounter].
-func shared(all map[seriesID][]numbered) seriesByID {
+func shared(all map[seriesID][]numbered) []series {
 	alike := map[seriesID][]seriesID{} // without the instrument
 	for _, id := range sortedIDs(all) {
 		key := seriesID{prefix: id.prefix, year: id.year}
 		alike[key] = append(alike[key], id)
 	}
-	out := seriesByID{}
+	var out []series
 	for _, ids := range alike {
 		for len(ids) > 0 {
-			name, list := ids[0], all[ids[0]]
+			s := series{ids[0], all[ids[0]]}
 			rest := ids[:0:0]
 			for _, id := range ids[1:] {
-				if oneCounter(list, all[id]) {
-					name.instrument += joined + id.instrument
-					list = slices.SortedFunc(slices.Values(slices.Concat(list, all[id])), byTime)
+				if oneCounter(s.rows, all[id]) {
+					s.id.instrument += joined + id.instrument
+					s.rows = slices.Concat(s.rows, all[id])
+					slices.SortFunc(s.rows, byTime)
 				} else {
 					rest = append(rest, id)
 				}
 			}
-			out[name], ids = list, rest
+			out, ids = append(out, s), rest
 		}
 	}
 	return out
@@ -118,23 +119,29 @@ func oneCounter(a, b []numbered) bool {
 	if low > high {
 		return false
 	}
-	have := make(map[int64]bool, len(a))
-	var ofA, ofB, common int
-	for _, n := range a {
-		if n.number >= low && n.number <= high {
-			have[n.number] = true
-			ofA++
+	ofA, ofB := between(a, low, high), between(b, low, high)
+	common, i := 0, 0
+	for _, n := range ofB {
+		for i < len(ofA) && ofA[i] < n {
+			i++
+		}
+		if i < len(ofA) && ofA[i] == n {
+			common++
 		}
 	}
-	for _, n := range b {
+	return common*commonShare <= min(len(ofA), len(ofB)) && goesOn(a, b)
+}
+
+// between returns the numbers from low to high, sorted.
+func between(list []numbered, low, high int64) []int64 {
+	var in []int64
+	for _, n := range list {
 		if n.number >= low && n.number <= high {
-			ofB++
-			if have[n.number] {
-				common++
-			}
+			in = append(in, n.number)
 		}
 	}
-	return common*commonShare <= min(ofA, ofB) && goesOn(a, b)
+	slices.Sort(in)
+	return in
 }
 
 // goesOn reports whether the numbers rise where one of two instruments takes over from the other.
@@ -164,7 +171,7 @@ func goesOn(a, b []numbered) bool {
 }
 
 // byTime and byNumber leave no two records level, so that nothing depends on the order in which they came.
-func byTime(a, b numbered) int { return a.rec.Compare(b.rec) }
+func byTime(a, b numbered) int { return cmp.Compare(a.place, b.place) }
 
 func byNumber(a, b numbered) int {
 	if c := cmp.Compare(a.number, b.number); c != 0 {
@@ -176,15 +183,3 @@ func byNumber(a, b numbered) int {
 func highest(list []numbered) int64 { return slices.MaxFunc(list, byNumber).number }
 
 func lowest(list []numbered) int64 { return slices.MinFunc(list, byNumber).number }
-
-// sortedIDs returns the series in order, so that nothing depends on a map.
-func sortedIDs(all map[seriesID][]numbered) []seriesID {
-	ids := make([]seriesID, 0, len(all))
-	for id := range all {
-		ids = append(ids, id)
-	}
-	slices.SortFunc(ids, func(a, b seriesID) int {
-		return cmp.Or(cmp.Compare(a.instrument, b.instrument), cmp.Compare(a.prefix, b.prefix), cmp.Compare(a.year, b.year))
-	})
-	return ids
-}

@@ -2,6 +2,7 @@ package tickets
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"repose/internal/screen"
@@ -71,13 +72,13 @@ func ticketedLoads(d *screen.Data) map[*ledger.Record]bool {
 
 // equalChance returns how likely two loads of the month show the same mass by chance.
 func equalChance(d *screen.Data) float64 {
-	kept := make([]numbered, 0, len(d.Loads))
+	kept := make([]ledger.Mass, 0, len(d.Loads))
 	for _, l := range d.Loads {
 		if !l.Fact.Void {
-			kept = append(kept, numbered{net: l.Fact.Net})
+			kept = append(kept, l.Fact.Net)
 		}
 	}
-	mean, sd := loads(kept)
+	mean, sd := loads(slices.Values(kept))
 	if sd == 0 {
 		return 1
 	}
@@ -85,11 +86,11 @@ func equalChance(d *screen.Data) float64 {
 }
 
 // division guesses in which steps a scale shows, in t: the largest of the usual ones that all masses are multiples of.
-func division(list []numbered) float64 {
+func division(masses []ledger.Mass) float64 {
 	for _, step := range []ledger.Mass{50 * ledger.Kilogram, 20 * ledger.Kilogram, 10 * ledger.Kilogram} {
 		all := true
-		for _, n := range list {
-			all = all && n.net%step == 0
+		for _, m := range masses {
+			all = all && m%step == 0
 		}
 		if all {
 			return float64(step) / float64(ledger.Tonne)
