@@ -148,6 +148,9 @@ func (tx *Tx) release(why error) error {
 	}
 	tx.blocks, tx.writers, tx.waiting = nil, nil, 0
 	tx.book.held, tx.book.small = nil, nil // blocks that are rolled back are none
+	if tx.book.registers.size > tx.first {
+		tx.book.registers = registers{}
+	}
 	if tx.sealer != nil {
 		tx.sealer.release()
 	}

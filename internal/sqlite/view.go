@@ -70,17 +70,28 @@ const ofKinds = `SELECT ` + infoColumns + ` FROM block
 
 // Registers returns what a ledger.Register is built from: all yards, products, piles, instruments, hours,
 // policies, tests, surveys and what was decided about them, and every record that replaces another, by place in the log.
+// They may be returned again, and must not be changed.
 func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	kinds := []ledger.Kind{ledger.KindYardRecord, ledger.KindProductRecord, ledger.KindPileRecord, ledger.KindInstrumentRecord,
 		ledger.KindHoursRecord, ledger.KindPolicyRecord, ledger.KindMoistureRecord, ledger.KindDensityRecord,
 		ledger.KindSurveyRecord, ledger.KindAdjustmentRecord}
-	infos, err := v.book.blockInfos(ctx, ofKinds+` UNION SELECT `+infoColumns+` FROM block INDEXED BY block_of_replacing
-		WHERE replacing > 0 AND first_seq < ?2 ORDER BY first_seq`, kindList(kinds...), v.size)
+	last := v.book.registers
+	if last.size > v.size || last.at != v.at {
+		last = registers{}
+	}
+	if last.size == v.size && last.records != nil {
+		return last.records, nil
+	}
+	infos, err := v.book.blockInfos(ctx, ofKinds+` AND last_seq >= ?3 UNION SELECT `+infoColumns+` FROM block INDEXED BY block_of_replacing
+		WHERE replacing > 0 AND first_seq < ?2 AND last_seq >= ?3 ORDER BY first_seq`, kindList(kinds...), v.size, last.size)
 	if err != nil {
 		return nil, err
 	}
-	var records []ledger.Record
+	var made []*ledger.Record
 	for rec, err := range v.known(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
+		if bl.seqs[i] < last.size {
+			return false, nil
+		}
 		if slices.Contains(kinds, bl.kindWord) {
 			return true, nil
 		}
@@ -89,9 +100,22 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 		if err != nil {
 			return nil, err
 		}
+		made = append(made, rec)
+	}
+	records := append(make([]ledger.Record, 0, len(last.records)+len(made)), last.records...)
+	for _, rec := range made {
 		records = append(records, *rec)
 	}
+	if v.size < math.MaxInt64 {
+		v.book.registers = registers{v.size, v.at, records}
+	}
 	return records, nil
+}
+
+// registers are what Registers returned last, for which view: a command asks more than once, and the log only grows.
+type registers struct {
+	size, at int64
+	records  []ledger.Record
 }
 
 // Movements returns the records of a yard whose instant lies in [from, until), but for those of some kinds, in the order of
