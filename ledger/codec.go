@@ -208,10 +208,13 @@ func (r *Record) SetBody(k Kind, body []byte) error {
 }
 
 // SetFields is SetBody for the fields of a body in order, with their values as they are and not as a line escapes them. It
-// keeps none of the slice.
-func (r *Record) SetFields(k Kind, fields []Field) error {
-	return r.set(k, &fieldReader{fields: fields})
+// keeps none of the slice. The memo, which may be nil, is one for records that are read together.
+func (r *Record) SetFields(k Kind, fields []Field, memo *FieldMemo) error {
+	return r.set(k, &fieldReader{fields: fields, memo: memo})
 }
+
+// FieldMemo remembers what texts that come again and again mean. It is for one goroutine. The zero value is ready.
+type FieldMemo struct{ moistures map[string]DryBasis }
 
 func (r *Record) set(k Kind, d *fieldReader) error {
 	f, err := readFact(k, d)
@@ -236,6 +239,7 @@ func (r *Record) set(k Kind, d *fieldReader) error {
 // fieldReader gives the fields of a body by name and remembers the first that does not hold.
 type fieldReader struct {
 	fields []Field
+	memo   *FieldMemo
 	next   int // the field after the one that was found last: facts ask in the order in which they were written
 	err    error
 }

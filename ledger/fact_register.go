@@ -283,9 +283,27 @@ func readPolicy(d *fieldReader) Fact {
 
 // moisture reads a moisture in per cent of dry mass.
 func (d *fieldReader) moisture(name string) DryBasis {
-	m, err := NewDryBasis(d.decimal(name))
+	text := d.text(name)
+	if d.memo != nil {
+		if m, ok := d.memo.moistures[text]; ok {
+			return m
+		}
+	}
+	v, err := ParseDecimal(text)
 	if err != nil {
 		d.fail(name, err)
+		return DryBasis{}
+	}
+	m, err := NewDryBasis(v)
+	if err != nil {
+		d.fail(name, err)
+		return m
+	}
+	if d.memo != nil {
+		if d.memo.moistures == nil {
+			d.memo.moistures = map[string]DryBasis{}
+		}
+		d.memo.moistures[text] = m
 	}
 	return m
 }

@@ -183,6 +183,7 @@ type block struct {
 	rest                           *packed.Reader // the columns of fields, until they are needed
 	columns                        []blockColumn
 	fields                         []ledger.Field // of the record that was made last
+	memo                           ledger.FieldMemo
 }
 
 type blockColumn struct {
@@ -279,7 +280,7 @@ func (b *block) record(i int, rec *ledger.Record) error {
 	*rec = ledger.Record{Seq: b.seqs[i], Revision: int(b.revisions[i]), Yard: b.yardWord}
 	fields, err := b.fieldsOf(i)
 	if err == nil {
-		err = rec.SetFields(b.kindWord, fields)
+		err = rec.SetFields(b.kindWord, fields, &b.memo)
 	}
 	if err != nil {
 		return recordError(rec.Seq, fmt.Errorf("%w: %v", ErrDamaged, err))
@@ -293,10 +294,12 @@ func (b *block) record(i int, rec *ledger.Record) error {
 	return b.known.setIntake(rec)
 }
 
-// knowledge is what a book knew when a block was read: what its records refer to. It does not change.
+// knowledge is what a book knew when a block was read: what its records refer to.
 type knowledge struct {
 	sources []ledger.Source
 	batches []batch
+	from    int64 // where the batch that was found last begins
+	in      batch
 
 	pending int64 // the first record of the open transaction, which took them in; the largest number where there is none
 	now     time.Time
@@ -309,11 +312,13 @@ func (k *knowledge) setIntake(rec *ledger.Record) error {
 		rec.Recorded, rec.By = k.now, k.by
 		return nil
 	}
-	batch, ok := batchOf(k.batches, rec.Seq)
-	if !ok {
-		return recordError(rec.Seq, fmt.Errorf("%w: no batch accounts for it", ErrDamaged))
+	if rec.Seq < k.from || rec.Seq >= k.in.size { // most are of the batch of the one before
+		var ok bool
+		if k.from, k.in, ok = batchOf(k.batches, rec.Seq); !ok {
+			return recordError(rec.Seq, fmt.Errorf("%w: no batch accounts for it", ErrDamaged))
+		}
 	}
-	rec.Recorded, rec.By = batch.recordedAt, batch.recordedBy
+	rec.Recorded, rec.By = k.in.recordedAt, k.in.recordedBy
 	return nil
 }
 

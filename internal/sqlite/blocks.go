@@ -19,8 +19,9 @@ type blockInfo struct {
 	firstAt  int64
 }
 
-// infoColumns is what blockInfos reads, in its order.
-const infoColumns = "id, first_seq, coalesce(first_at, 0)"
+// infoColumns is what blockInfos reads, in its order: with the bytes of small blocks, which are most of the time asked for
+// many at once.
+const infoColumns = "id, kind, yard, CASE WHEN records <= 16 THEN packed END, first_seq, coalesce(first_at, 0)"
 
 // blockInfos returns the blocks that a query selects by infoColumns. What an open transaction holds back is written first.
 func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]blockInfo, error) {
@@ -29,7 +30,16 @@ func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]block
 	}
 	var infos []blockInfo
 	err := b.each(ctx, sql, args, func(s *sqlite3.Stmt) error {
-		infos = append(infos, blockInfo{s.ColumnInt64(0), s.ColumnInt64(1), s.ColumnInt64(2)})
+		info := blockInfo{s.ColumnInt64(0), s.ColumnInt64(4), s.ColumnInt64(5)}
+		infos = append(infos, info)
+		if s.ColumnType(3) == sqlite3.NULL || b.small[info.id] != nil {
+			return nil
+		}
+		bl, err := b.scanBlock(ctx, s)
+		if err != nil {
+			return nil // told of when the block is read
+		}
+		b.keep(info.id, bl)
 		return nil
 	})
 	return infos, err
@@ -74,12 +84,16 @@ func (b *Book) block(ctx context.Context, id int64) (*block, error) {
 	}
 	bl, err := b.readBlock(ctx, id)
 	if err == nil && len(bl.seqs) <= smallBlock {
-		if b.small == nil || len(b.small) >= maxSmall {
-			b.small = map[int64]*block{}
-		}
-		b.small[id] = bl
+		b.keep(id, bl)
 	}
 	return bl, err
+}
+
+func (b *Book) keep(id int64, bl *block) {
+	if b.small == nil || len(b.small) >= maxSmall {
+		b.small = map[int64]*block{}
+	}
+	b.small[id] = bl
 }
 
 // maxHeld is how many blocks are kept to be looked into again.
@@ -218,6 +232,10 @@ func (b *Book) merged(ctx context.Context, infos []blockInfo, o order) iter.Seq2
 				}
 			}
 			if m.Len() == 0 {
+				return
+			}
+			if ctx.Err() != nil { // what has been made ahead does not ask
+				yield(nil, b.explain(ctx, context.Cause(ctx)))
 				return
 			}
 			c := m.open[0]

@@ -116,11 +116,15 @@ func at[T any](list []T, id int64, what string) (v T, err error) {
 	return list[id-1], nil
 }
 
-// batchOf returns the batch of a record; ok is false where the batches end before it.
-func batchOf(batches []batch, seq int64) (b batch, ok bool) {
+// batchOf returns the batch of a record and the place of the first record of the batch; ok is false where the batches end
+// before it.
+func batchOf(batches []batch, seq int64) (from int64, b batch, ok bool) {
 	i, _ := slices.BinarySearchFunc(batches, seq+1, func(b batch, size int64) int { return cmp.Compare(b.size, size) })
 	if i == len(batches) {
-		return batch{}, false
+		return 0, batch{}, false
 	}
-	return batches[i], true
+	if i > 0 {
+		from = batches[i-1].size
+	}
+	return from, batches[i], true
 }

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -82,10 +83,19 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	if last.size == v.size && last.records != nil {
 		return last.records, nil
 	}
-	infos, err := v.book.blockInfos(ctx, ofKinds+` AND last_seq >= ?3 UNION SELECT `+infoColumns+` FROM block INDEXED BY block_of_replacing
-		WHERE replacing > 0 AND first_seq < ?2 AND last_seq >= ?3 ORDER BY first_seq`, kindList(kinds...), v.size, last.size)
+	infos, err := v.book.blockInfos(ctx, ofKinds+" AND last_seq >= ?3 ORDER BY first_seq", kindList(kinds...), v.size, last.size)
 	if err != nil {
 		return nil, err
+	}
+	replacing, err := v.book.blockInfos(ctx, `SELECT `+infoColumns+` FROM block INDEXED BY block_of_replacing
+		WHERE replacing > 0 AND first_seq < ? AND last_seq >= ? ORDER BY first_seq`, v.size, last.size)
+	if err != nil {
+		return nil, err
+	}
+	if len(replacing) > 0 {
+		infos = append(infos, replacing...)
+		slices.SortFunc(infos, func(x, y blockInfo) int { return cmp.Or(cmp.Compare(x.firstSeq, y.firstSeq), cmp.Compare(x.id, y.id)) })
+		infos = slices.Compact(infos)
 	}
 	var made []*ledger.Record
 	for rec, err := range v.known(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
