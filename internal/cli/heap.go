@@ -14,15 +14,14 @@ const roomyHeap = 64 << 20
 // roomHeap lets the heap grow to roomyHeap whatever it holds, and to twice what it holds above that. It looks again after
 // each collection, which is when what nothing refers to is finalised.
 func roomHeap() {
-	type sentinel struct{ next *sentinel } // with a pointer, so that it is not put together with other small objects
-	sample := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	type sentinel struct{ sample []metrics.Sample } // with a pointer, so that it is not put together with other small objects
 	var look func(*sentinel)
 	look = func(s *sentinel) {
-		metrics.Read(sample)
-		debug.SetGCPercent(room(int64(sample[0].Value.Uint64())))
+		metrics.Read(s.sample)
+		debug.SetGCPercent(room(int64(s.sample[0].Value.Uint64())))
 		runtime.SetFinalizer(s, look)
 	}
-	look(&sentinel{})
+	look(&sentinel{[]metrics.Sample{{Name: "/gc/heap/live:bytes"}}})
 }
 
 // leastHeap is below what heap the runtime does not collect at 100 per cent, in bytes.

@@ -217,13 +217,6 @@ func (tx *Tx) settle() error {
 	return nil
 }
 
-// bodyOf returns the body within a record's line. A quote inside a value is escaped, so this sequence
-// stands before the body and nowhere else before that.
-func bodyOf(line []byte) []byte {
-	_, body, _ := bytes.Cut(line, []byte(`,"body":`))
-	return bytes.TrimSuffix(body, []byte("}"))
-}
-
 // find returns the record of rec's key that has the same body, or else the latest of the key.
 func (tx *Tx) find(rec *ledger.Record, name []byte) (held *ledger.Record, same bool, err error) {
 	tx.line = rec.AppendBody(tx.line[:0])
