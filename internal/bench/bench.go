@@ -2,6 +2,7 @@ package bench
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -80,11 +81,11 @@ func (b *Bench) copyBook(from, to string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := io.Copy(out, in); err != nil {
-		out.Close()
-		return err
+	_, err = io.Copy(out, in)
+	if err == nil {
+		err = out.Sync() // so that what is measured next does not wait for these bytes
 	}
-	return out.Close()
+	return errors.Join(err, out.Close())
 }
 
 // remove removes files of the run, if they are there.

@@ -155,7 +155,6 @@ func (tx *Tx) log(rec *ledger.Record, leaf merkle.Hash, text []byte, fields []le
 			return err
 		}
 	}
-	w.recs = append(w.recs, *rec)
 	w.size += size
 	tx.waiting++
 	tx.tree.Append(leaf)
@@ -258,23 +257,35 @@ func (b *Book) at(ctx context.Context, kind, yard string, seq int64) (*ledger.Re
 	if err != nil {
 		return nil, err
 	}
-	if b.tx != nil {
-		if w := b.tx.blocks[key]; w != nil {
-			if i := find(w.seqs, seq); i >= 0 {
-				rec := w.recs[i]
-				return &rec, nil
-			}
-		}
+	bl, i, err := b.waiting(key, seq)
+	if err == nil && i < 0 {
+		bl, i, err = b.blockWith(ctx, key, seq)
 	}
-	bl, i, err := b.blockWith(ctx, key, seq)
 	if err != nil {
-		return nil, err
+		return nil, b.explain(ctx, err)
 	}
 	if i < 0 {
 		return nil, b.explain(ctx, recordError(seq, fmt.Errorf("%w: it has a name and is not in the log", ErrDamaged)))
 	}
 	rec := new(ledger.Record)
 	return rec, b.explain(ctx, bl.record(i, rec))
+}
+
+// waiting is blockWith for what an open transaction has not made a block of.
+func (b *Book) waiting(key blockKey, seq int64) (*block, int, error) {
+	if b.tx == nil || b.tx.blocks[key] == nil {
+		return nil, -1, nil
+	}
+	w := b.tx.blocks[key]
+	i := find(w.seqs, seq)
+	if i < 0 {
+		return nil, -1, nil
+	}
+	bl, err := w.one(i)
+	if err == nil {
+		err = b.tie(bl)
+	}
+	return bl, 0, err
 }
 
 // blockKey returns the ids of a kind and a yard, 0 for a word that the book does not have.

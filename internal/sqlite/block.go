@@ -39,7 +39,6 @@ type blockWriter struct {
 	seqs, revisions, sources, rows []int64
 	leaves                         []byte
 	columns                        []*textColumn
-	recs                           []ledger.Record // the same, to be looked up
 	firstAt, lastAt                int64
 	instants, replacing, size      int
 }
@@ -139,14 +138,25 @@ func find(seqs []int64, seq int64) int {
 	return -1
 }
 
+// one returns a block of one of the records that have been collected.
+func (w *blockWriter) one(i int) (*block, error) {
+	b := &block{blockKey: w.blockKey, seqs: w.seqs[i : i+1], revisions: w.revisions[i : i+1], sources: w.sources[i : i+1], rows: w.rows[i : i+1]}
+	for _, c := range w.columns {
+		values := []string{string(c.At(i))}
+		if err := unescape(values); err != nil {
+			return nil, err
+		}
+		b.columns = append(b.columns, blockColumn{c.name, values})
+	}
+	return b, nil
+}
+
 // reset empties the writer for the next block of its kind and yard.
 func (w *blockWriter) reset() {
 	for _, c := range w.columns {
 		c.Reset()
 	}
 	w.seqs, w.revisions, w.sources, w.rows, w.leaves = w.seqs[:0], w.revisions[:0], w.sources[:0], w.rows[:0], w.leaves[:0]
-	clear(w.recs)
-	w.recs = w.recs[:0]
 	w.instants, w.replacing, w.size = 0, 0, 0
 }
 
@@ -342,16 +352,24 @@ func (b *Book) scanBlock(ctx context.Context, s *sqlite3.Stmt) (*block, error) {
 			return nil, err
 		}
 	}
+	if err := b.tie(bl); err != nil {
+		return nil, blockError(err)
+	}
+	return bl, nil
+}
+
+// tie gives a block what its records refer to.
+func (b *Book) tie(bl *block) error {
 	kind, err := at(b.dict.words, bl.kind, "word")
 	if err != nil {
-		return nil, blockError(err)
+		return err
 	}
 	yard, err := at(b.dict.words, bl.yard, "word")
 	if err != nil {
-		return nil, blockError(err)
+		return err
 	}
 	bl.kindWord, bl.yardWord, bl.known = kind.kind, yard.text, b.knowledge()
-	return bl, nil
+	return nil
 }
 
 // reaches reports whether the dictionary has all that a block refers to.
