@@ -17,6 +17,7 @@ type blockInfo struct {
 	id       int64
 	firstSeq int64
 	firstAt  int64
+	small    *block // nil for a large one, which is read when it is needed
 }
 
 // infoColumns is what blockInfos reads, in its order: with the bytes of small blocks, which are most of the time asked for
@@ -30,16 +31,15 @@ func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]block
 	}
 	var infos []blockInfo
 	err := b.each(ctx, sql, args, func(s *sqlite3.Stmt) error {
-		info := blockInfo{s.ColumnInt64(0), s.ColumnInt64(4), s.ColumnInt64(5)}
+		info := blockInfo{id: s.ColumnInt64(0), firstSeq: s.ColumnInt64(4), firstAt: s.ColumnInt64(5)}
+		info.small = b.small[info.id]
+		if info.small == nil && s.ColumnType(3) != sqlite3.NULL {
+			if bl, err := b.scanBlock(ctx, s); err == nil { // an error is told of when the block is read
+				info.small = bl
+				b.keep(info.id, bl)
+			}
+		}
 		infos = append(infos, info)
-		if s.ColumnType(3) == sqlite3.NULL || b.small[info.id] != nil {
-			return nil
-		}
-		bl, err := b.scanBlock(ctx, s)
-		if err != nil {
-			return nil // told of when the block is read
-		}
-		b.keep(info.id, bl)
 		return nil
 	})
 	return infos, err
@@ -71,22 +71,15 @@ func (b *Book) readBlock(ctx context.Context, id int64) (bl *block, err error) {
 }
 
 // Blocks of a few records are kept: closes, approvals and the like, one of which is written at a time, and which are asked
-// for again and again.
-const (
-	smallBlock = 16
-	maxSmall   = 8192
-)
+// for again and again. infoColumns says how small they are.
+const maxSmall = 8192
 
 // block is readBlock, but for small blocks that have been read.
-func (b *Book) block(ctx context.Context, id int64) (*block, error) {
-	if bl := b.small[id]; bl != nil {
-		return bl, nil
+func (b *Book) block(ctx context.Context, info blockInfo) (*block, error) {
+	if info.small != nil {
+		return info.small, nil
 	}
-	bl, err := b.readBlock(ctx, id)
-	if err == nil && len(bl.seqs) <= smallBlock {
-		b.keep(id, bl)
-	}
-	return bl, err
+	return b.readBlock(ctx, info.id)
 }
 
 func (b *Book) keep(id int64, bl *block) {
@@ -162,7 +155,7 @@ func (b *Book) rowsInLog(ctx context.Context, infos []blockInfo) iter.Seq2[*curs
 		m := &merge{before: func(x, y *cursor) bool { return x.block.seqs[x.next] < y.block.seqs[y.next] }}
 		for len(infos) > 0 || m.Len() > 0 {
 			for len(infos) > 0 && (m.Len() == 0 || infos[0].firstSeq <= m.open[0].block.seqs[m.open[0].next]) {
-				bl, err := b.block(ctx, infos[0].id)
+				bl, err := b.block(ctx, infos[0])
 				if err != nil {
 					yield(nil, err)
 					return
@@ -273,7 +266,8 @@ const maxAhead = 4
 func (r *readAhead) next(ctx context.Context) ([]*ledger.Record, error) {
 	r.depth = min(max(2*r.depth, 1), maxAhead)
 	for len(r.waiting) < r.depth && len(r.infos) > 0 {
-		bl, err := r.book.block(ctx, r.infos[0].id)
+		info := r.infos[0]
+		bl, err := r.book.block(ctx, info)
 		made := make(chan madeRecords, 1)
 		r.waiting, r.infos = append(r.waiting, made), r.infos[1:]
 		work := func() {
@@ -283,7 +277,7 @@ func (r *readAhead) next(ctx context.Context) ([]*ledger.Record, error) {
 		switch {
 		case err != nil:
 			made <- madeRecords{nil, err}
-		case len(bl.seqs) <= smallBlock:
+		case info.small != nil:
 			work() // it is kept, and so may be read by others
 		default:
 			go work()

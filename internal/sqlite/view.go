@@ -95,7 +95,7 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 	if len(replacing) > 0 {
 		infos = append(infos, replacing...)
 		slices.SortFunc(infos, func(x, y blockInfo) int { return cmp.Or(cmp.Compare(x.firstSeq, y.firstSeq), cmp.Compare(x.id, y.id)) })
-		infos = slices.Compact(infos)
+		infos = slices.CompactFunc(infos, func(x, y blockInfo) bool { return x.id == y.id })
 	}
 	var made []*ledger.Record
 	for rec, err := range v.known(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
