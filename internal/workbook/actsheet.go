@@ -47,19 +47,16 @@ func twoNames(a, b value) bool {
 }
 
 func (d *closeBook) actColumns() []column {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := []column{
-		words("record", "Record", 24, "ID of the record"),
-		words("what", "What", 11, "waiver, decision, settlement, correction, reopening, conflict decided, belt factor, or column map changed"),
-		words("pile", "Pile", 11, "the pile that it is about; blank where it is about none"),
+		wordColumn("record", "Record", 24, "ID of the record"),
+		wordColumn("what", "What", 11, "waiver, decision, settlement, correction, reopening, conflict decided, belt factor, or column map changed"),
+		wordColumn("pile", "Pile", 11, "the pile that it is about; blank where it is about none"),
 		d.massColumn("solids", "Solids moved", "into the pile if positive; none where it moved nothing"),
-		words("text", "In words", 36, "what was done"),
-		words("reason", "Reason", 26, "why, in the words of the one who did it"),
-		words("by", "Prepared by", 11, "who wrote it"),
+		wordColumn("text", "In words", 36, "what was done"),
+		wordColumn("reason", "Reason", 26, "why, in the words of the one who did it"),
+		wordColumn("by", "Prepared by", 11, "who wrote it"),
 		{key: "recorded", head: "When", kind: kindInstant, width: 18, note: "it was written, on the yard's clock"},
-		words("approved_by", "Approved by", 11, "the second person; blank where there is none"),
+		wordColumn("approved_by", "Approved by", 11, "the second person; blank where there is none"),
 		{key: "approved", head: "Approved", kind: kindInstant, width: 18, note: "when, on the yard's clock"},
 		{key: "needs", head: "Needs two", kind: kindText, width: 9, note: "yes where a second person has to approve it"},
 		{key: "two", head: "Two people", kind: kindCheck, width: 10, formula: "OR({needs}=" + quoted(wordNo) + ",AND({by}<>\"\",{approved_by}<>\"\",NOT(EXACT({by},{approved_by}))))",

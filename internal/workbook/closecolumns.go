@@ -19,6 +19,11 @@ func (d *closeBook) controlColumn(key, head, note string) column {
 	return c
 }
 
+// wordColumn declares a column of texts that are broken into lines.
+func wordColumn(key, head string, width float64, note string) column {
+	return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
+}
+
 // auditorColumns are left empty for the reader's tick and reference.
 func auditorColumns() []column {
 	return []column{

@@ -59,21 +59,18 @@ func (d *closeBook) declareCutOff(s *sheet, cuts []report.CutLine) {
 }
 
 func (d *closeBook) weighingColumns() []column {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := []column{
 		{key: "cut", head: "Cut", kind: kindText, isKey: true, width: 10, note: "number of the cut: the end of the month, or of a survey of a pile; what it is stands below"},
-		words("instrument", "Instrument", 17, "kind and code of what weighed"),
+		wordColumn("instrument", "Instrument", 17, "kind and code of what weighed"),
 		{key: "side", head: "Side", kind: kindText, width: 9, note: "before the cut or after it"},
 		{key: "at", head: "Time", kind: kindInstant, width: 18, note: "of the weighing, on the yard's clock"},
-		words("ticket", "Ticket", 20, "number of the instrument's ticket, or a totaliser's reading, as text"),
-		words("pile", "Pile", 17, "the pile that the record names; blank for a deck ticket"),
+		wordColumn("ticket", "Ticket", 20, "number of the instrument's ticket, or a totaliser's reading, as text"),
+		wordColumn("pile", "Pile", 17, "the pile that the record names; blank for a deck ticket"),
 		d.massColumn("solids", "Solids", "at the moisture in force; of a deck ticket as weighed, since it names no pile"),
 		{key: "entered", head: "Entered in", kind: kindText, width: 12, note: "month of the book; blank where it is in none"},
 		{key: "belongs", head: "Belongs to", kind: kindText, width: 12, note: "month of its time"},
 		{key: "agrees", head: "Agree", kind: kindCheck, width: 10, formula: "{entered}={belongs}", note: "OK where both months are the same"},
-		words("record", "Record", 40, "its ID"),
+		wordColumn("record", "Record", 40, "its ID"),
 	}
 	return append(columns, auditorColumns()...)
 }

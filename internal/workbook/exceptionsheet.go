@@ -80,9 +80,6 @@ func (d *closeBook) declareExceptions(s *sheet) {
 }
 
 func (d *closeBook) exceptionColumns() []column {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := []column{
 		{key: "id", head: "ID", kind: kindText, width: 15, note: "of the exception; the same finding has it in every run"},
 		{key: "at", head: "Time", kind: kindInstant, width: 18, note: "when it happened, on the yard's clock"},
@@ -90,27 +87,27 @@ func (d *closeBook) exceptionColumns() []column {
 		{key: "strength", head: "Strength", kind: kindText, width: 9, note: "certain, likely or pattern; see Definitions"},
 		{key: "status", head: "Status", kind: kindText, isKey: true, width: 10, note: "open, explained, settled or waived; see Definitions"},
 		{key: "shown", head: "Still shown", kind: kindText, width: 7, note: "no where what settled it has set the records right, so that they show it no more; else yes"},
-		words("pile", "Pile", 13, "the pile that it is about; blank where it is about none"),
+		wordColumn("pile", "Pile", 13, "the pile that it is about; blank where it is about none"),
 		d.massColumn("mass", "Mass as weighed", "what is at stake, with its water; blank where no mass is"),
 		d.massColumn("low", "Low", "of an estimated mass, lower end of its 95 % interval"),
 		d.massColumn("high", "High", "of an estimated mass, upper end of its 95 % interval"),
-		words("seen", "What was seen", 46, "in one sentence with the figures"),
-		words("records", "Records", 27, "IDs of the records that it is about, the first ten"),
+		wordColumn("seen", "What was seen", 46, "in one sentence with the figures"),
+		wordColumn("records", "Records", 27, "IDs of the records that it is about, the first ten"),
 	}
 	for i := range maxEffects {
 		nth := []string{"first", "second"}[i]
-		columns = append(columns, words(effectKey("pile", i), "Explains, "+nth+" pile", 13, "a pile whose shrinkage it would account for"),
+		columns = append(columns, wordColumn(effectKey("pile", i), "Explains, "+nth+" pile", 13, "a pile whose shrinkage it would account for"),
 			d.massColumn(effectKey("solids", i), "Of its shrinkage, "+nth+" pile", "solids; positive where it explains stone that is missing"))
 	}
 	columns = append(columns,
-		words("further", "Explains further", 14, "piles and solids beyond the second"),
-		words("instrument", "Instrument", 11, "scale or belt that recorded it"),
-		words("series", "Series", 10, "of numbers"), words("product", "Product", 11, "as the records have it"),
-		words("truck", "Truck", 10, "as the records have it"), words("customer", "Customer", 13, "as the records have it"),
-		words("how", "How", 10, "in what way it was settled; blank while it is open"), words("reason", "Reason", 27, "why, in the words of the one who settled it"),
-		words("by", "By", 10, "who settled it"),
+		wordColumn("further", "Explains further", 14, "piles and solids beyond the second"),
+		wordColumn("instrument", "Instrument", 11, "scale or belt that recorded it"),
+		wordColumn("series", "Series", 10, "of numbers"), wordColumn("product", "Product", 11, "as the records have it"),
+		wordColumn("truck", "Truck", 10, "as the records have it"), wordColumn("customer", "Customer", 13, "as the records have it"),
+		wordColumn("how", "How", 10, "in what way it was settled; blank while it is open"), wordColumn("reason", "Reason", 27, "why, in the words of the one who settled it"),
+		wordColumn("by", "By", 10, "who settled it"),
 		column{key: "decided", head: "Decided", kind: kindInstant, width: 18, note: "when, on the yard's clock"},
-		words("wrote", "Records written", 27, "IDs of the records that settled it, the first ten"))
+		wordColumn("wrote", "Records written", 27, "IDs of the records that settled it, the first ten"))
 	return append(columns, auditorColumns()...)
 }
 

@@ -41,17 +41,14 @@ func (d *closeBook) declareScreen(s *sheet, x *report.Screen) {
 
 // declareFlagged declares the list of flags.
 func (d *closeBook) declareFlagged(s *sheet, flags []report.FlagLine) *table {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := append([]column{
 		{key: "rule", head: "Rule", kind: kindText, isKey: true, wrap: true, width: 26, note: "that caught it"},
-		words("record", "Record", 26, "ID of the entry's record"),
-		words("by", "By", 14, "who wrote it"),
+		wordColumn("record", "Record", 26, "ID of the entry's record"),
+		wordColumn("by", "By", 14, "who wrote it"),
 		{key: "recorded", head: "Written", kind: kindInstant, width: 18, note: "on the yard's clock"},
 		d.massColumn("solids", "Solids", "that it moved; never negative"),
-		words("why", "Why", 48, "what the rule saw"),
-		words("reason", "Reason given", 32, "by the one who wrote it"),
+		wordColumn("why", "Why", 48, "what the rule saw"),
+		wordColumn("reason", "Reason given", 32, "by the one who wrote it"),
 	}, auditorColumns()...)
 	var rows [][]value
 	var sum ledger.Mass

@@ -28,15 +28,12 @@ func (d *closeBook) declareSensitivity(s *sheet, piles []report.SensitivityPile)
 }
 
 func (d *closeBook) sensitivityColumns() []column {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := []column{
-		words("pile", "Pile", 17, "the pile, by the name of its account in Entries"),
-		words("product", "Product", 13, "what lies in it"),
-		words("rests", "Rests on", 15, "the survey that the closing figure is carried forward from, or the book"),
+		wordColumn("pile", "Pile", 17, "the pile, by the name of its account in Entries"),
+		wordColumn("product", "Product", 13, "what lies in it"),
+		wordColumn("rests", "Rests on", 15, "the survey that the closing figure is carried forward from, or the book"),
 		d.controlColumn("closing", "Closing", "control: solids at the month's end, by the survey carried forward or by the book; the formula takes it"),
-		words("step", "Step", 17, "the quantity, and by how much it is changed: per cent of itself, or a percentage point"),
+		wordColumn("step", "Step", 17, "the quantity, and by how much it is changed: per cent of itself, or a percentage point"),
 		d.controlColumn("more", "A step more", "control: by how much the closing solids change; the formula takes it"),
 		d.controlColumn("less", "A step less", "control: the same for less; blank where a moisture would fall below bone dry; the formula takes it"),
 		d.controlColumn("slope", "By the derivative", "control: the derivative times the step, rounded half-even to the gram; near the step more, whose rounding and curve it does not have"),

@@ -61,15 +61,12 @@ func (d *closeBook) declareRolls(s *sheet, lines []report.RollLine) {
 }
 
 func (d *closeBook) rollMoveColumns() []column {
-	words := func(key, head string, width float64, note string) column {
-		return column{key: key, head: head, kind: kindText, width: width, wrap: true, note: note}
-	}
 	columns := []column{
 		{key: "roll", head: "Roll", kind: kindText, isKey: true, width: 10, note: "number of the roll, by which the table below finds it"},
-		words("pile", "Pile", 17, "the pile, by the name of its account in Entries"),
-		words("survey", "Survey", 18, "number of the survey"),
+		wordColumn("pile", "Pile", 17, "the pile, by the name of its account in Entries"),
+		wordColumn("survey", "Survey", 18, "number of the survey"),
 		{key: "way", head: "Way", kind: kindText, width: 18, note: "forward from a survey of the month, or back from one of the next"},
-		words("what", "What", 22, "found by the survey, or the way in which stone moved; what the book took over from surveys moved none"),
+		wordColumn("what", "What", 22, "found by the survey, or the way in which stone moved; what the book took over from surveys moved none"),
 		d.massColumn("moved", "Solids", "as it changes the running figure"),
 		d.massColumn("running", "Running figure", "found, and everything that moved down to this row"),
 		{key: "records", head: "Records", kind: kindInteger, width: 11, note: "how many records moved it"},

@@ -20,7 +20,7 @@ func (d *closeBook) testName(pile, product string, taken time.Time) string {
 // declareSupport declares what each survey rests on.
 func (d *closeBook) declareSupport(s *sheet, lines []surveyLine) {
 	words := func(key, head, note string) column {
-		return column{key: key, head: head, kind: kindText, width: 12, wrap: true, note: note}
+		return wordColumn(key, head, 12, note)
 	}
 	columns := append(surveyColumns()[:2],
 		column{key: "started", head: "Started", kind: kindInstant, width: 18, note: "when the survey began; movements from here to its end are listed below"},
