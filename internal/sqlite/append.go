@@ -133,7 +133,7 @@ func (tx *Tx) add(rec *ledger.Record, name []byte) (inserted bool, err error) {
 // log puts a record whose name has been taken at the end of the log. Its fields lie at the spans of text; its line has size
 // bytes.
 func (tx *Tx) log(rec *ledger.Record, leaf merkle.Hash, text []byte, fields []ledger.Span, size int) error {
-	w, err := tx.writerOf(rec.Fact.Kind(), rec.Yard)
+	w, err := tx.writerOf(kindOfYard{rec.Fact.Kind().String(), rec.Yard})
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func (tx *Tx) log(rec *ledger.Record, leaf merkle.Hash, text []byte, fields []le
 			return err
 		}
 		p.row = int64(rec.Source.Row)
-		if err := tx.count(tallyKey{p.source, w.kind}, rec); err != nil {
+		if err := tx.tallies.add(tallyKey{p.source, w.kind}, rec); err != nil {
 			return err
 		}
 	}
@@ -162,24 +162,21 @@ func (tx *Tx) log(rec *ledger.Record, leaf merkle.Hash, text []byte, fields []le
 }
 
 // kindOfYard is what the records of a block have in common.
-type kindOfYard struct {
-	kind ledger.Kind
-	yard string
-}
+type kindOfYard struct{ kind, yard string }
 
 // writerOf returns what collects the records of a kind and yard.
-func (tx *Tx) writerOf(kind ledger.Kind, yard string) (w *blockWriter, err error) {
-	if w = tx.writers[kindOfYard{kind, yard}]; w != nil {
+func (tx *Tx) writerOf(k kindOfYard) (w *blockWriter, err error) {
+	if w = tx.blocks[k]; w != nil {
 		return w, nil
 	}
 	w = &blockWriter{limit: tx.book.blockRows}
-	if w.kind, err = tx.word(kind.String()); err != nil {
+	if w.kind, err = tx.word(k.kind); err != nil {
 		return nil, err
 	}
-	if w.yard, err = tx.word(yard); err != nil {
+	if w.yard, err = tx.word(k.yard); err != nil {
 		return nil, err
 	}
-	tx.writers[kindOfYard{kind, yard}], tx.blocks[w.blockKey] = w, w
+	tx.blocks[k] = w
 	return w, nil
 }
 
@@ -257,7 +254,7 @@ func (b *Book) at(ctx context.Context, kind, yard string, seq int64) (*ledger.Re
 	if err != nil {
 		return nil, err
 	}
-	bl, i, err := b.waiting(key, seq)
+	bl, i, err := b.waiting(kindOfYard{kind, yard}, seq)
 	if err == nil && i < 0 {
 		bl, i, err = b.blockWith(ctx, key, seq)
 	}
@@ -272,11 +269,11 @@ func (b *Book) at(ctx context.Context, kind, yard string, seq int64) (*ledger.Re
 }
 
 // waiting is blockWith for what an open transaction has not made a block of.
-func (b *Book) waiting(key blockKey, seq int64) (*block, int, error) {
-	if b.tx == nil || b.tx.blocks[key] == nil {
+func (b *Book) waiting(k kindOfYard, seq int64) (*block, int, error) {
+	if b.tx == nil || b.tx.blocks[k] == nil {
 		return nil, -1, nil
 	}
-	w := b.tx.blocks[key]
+	w := b.tx.blocks[k]
 	i := find(w.seqs, seq)
 	if i < 0 {
 		return nil, -1, nil

@@ -124,16 +124,8 @@ func (w *blockWriter) fits(fields []ledger.Span) bool {
 
 // find returns which record of the block has a place in the log, or -1.
 func find(seqs []int64, seq int64) int {
-	lo, hi := 0, len(seqs)
-	for lo < hi {
-		if mid := (lo + hi) / 2; seqs[mid] < seq {
-			lo = mid + 1
-		} else {
-			hi = mid
-		}
-	}
-	if lo < len(seqs) && seqs[lo] == seq {
-		return lo
+	if i, ok := slices.BinarySearch(seqs, seq); ok {
+		return i
 	}
 	return -1
 }

@@ -125,6 +125,7 @@ func (b *Book) blockWith(ctx context.Context, key blockKey, seq int64) (*block, 
 
 // cursor is a place in a block that is being read.
 type cursor struct {
+	id    int64 // of the block
 	block *block
 	next  int // record of the block
 
@@ -160,9 +161,10 @@ func (b *Book) rowsInLog(ctx context.Context, infos []blockInfo) iter.Seq2[*curs
 					yield(nil, err)
 					return
 				}
-				if infos = infos[1:]; len(bl.seqs) > 0 {
-					heap.Push(m, &cursor{block: bl})
+				if len(bl.seqs) > 0 {
+					heap.Push(m, &cursor{id: infos[0].id, block: bl})
 				}
+				infos = infos[1:]
 			}
 			if m.Len() == 0 {
 				return

@@ -154,11 +154,11 @@ func (s *Sealer) take(seq int64) error {
 	if s.taken == nil {
 		s.taken = make([]uint64, s.tx.tree.Size()/64+1)
 	}
-	if bit := uint64(1) << (seq % 64); s.taken[seq/64]&bit != 0 {
+	bit := uint64(1) << (seq % 64)
+	if s.taken[seq/64]&bit != 0 {
 		return errors.New("its entry has been sealed before")
-	} else {
-		s.taken[seq/64] |= bit
 	}
+	s.taken[seq/64] |= bit
 	return nil
 }
 

@@ -24,18 +24,15 @@ type Tx struct {
 	first   int64 // size of the log before
 	tree    merkle.Frontier
 	mark    mark
-	tallies map[tallyKey]*tally
+	tallies tallies
 	sealer  *Sealer // of the close under way, or nil
 	err     error   // why the transaction is over
 
 	insertName, bulk, insertBlock, revision *sqlite3.Stmt
 
-	blocks  map[blockKey]*blockWriter   // what is not yet a block
-	writers map[kindOfYard]*blockWriter // the same
+	blocks  map[kindOfYard]*blockWriter // what is not yet a block
 	from    ledger.Source               // where the last record was read, and its id
 	fromID  int64
-	counted tallyKey // what was counted last
-	tally   *tally
 	waiting int // how many records that are
 	writer  ledger.LineWriter
 	line    []byte // buffer of append
@@ -61,8 +58,8 @@ func (b *Book) Begin(ctx context.Context, by string, now time.Time) (*Tx, error)
 	if err := b.conn.Exec("BEGIN IMMEDIATE"); err != nil {
 		return nil, b.explain(ctx, err)
 	}
-	tx := &Tx{book: b, ctx: ctx, by: by, now: now.UTC().Round(0), tallies: map[tallyKey]*tally{},
-		blocks: map[blockKey]*blockWriter{}, writers: map[kindOfYard]*blockWriter{}, drafts: make(chan *Draft, maxDrafts)}
+	tx := &Tx{book: b, ctx: ctx, by: by, now: now.UTC().Round(0), tallies: tallies{},
+		blocks: map[kindOfYard]*blockWriter{}, drafts: make(chan *Draft, maxDrafts)}
 	b.tx = tx
 	err := b.load(ctx)
 	tx.mark = b.dict.mark()
@@ -146,7 +143,7 @@ func (tx *Tx) release(why error) error {
 	for _, s := range []*sqlite3.Stmt{tx.insertName, tx.bulk, tx.insertBlock, tx.revision} {
 		s.Close()
 	}
-	tx.blocks, tx.writers, tx.waiting = nil, nil, 0
+	tx.blocks, tx.waiting = nil, 0
 	tx.book.held, tx.book.small = nil, nil // blocks that are rolled back are none
 	if tx.book.registers.size > tx.first {
 		tx.book.registers = registers{}
@@ -226,25 +223,16 @@ type tally struct {
 	net                  ledger.Mass
 }
 
-// count adds a record to the tallies of the batch.
-func (tx *Tx) count(key tallyKey, rec *ledger.Record) error {
-	if tx.tally == nil || key != tx.counted {
-		if tx.tallies[key] == nil {
-			tx.tallies[key] = &tally{first: rec.Seq, firstFact: rec.Fact}
-		}
-		tx.counted, tx.tally = key, tx.tallies[key]
-	}
-	return tx.tally.add(rec)
-}
+// tallies count the records of a batch.
+type tallies map[tallyKey]*tally
 
-// count adds a record to the tallies of a batch.
-func count(tallies map[tallyKey]*tally, key tallyKey, rec *ledger.Record) error {
-	t, ok := tallies[key]
-	if !ok {
-		t = &tally{first: rec.Seq, firstFact: rec.Fact}
-		tallies[key] = t
+func (t tallies) add(key tallyKey, rec *ledger.Record) error {
+	counted := t[key]
+	if counted == nil {
+		counted = &tally{first: rec.Seq, firstFact: rec.Fact}
+		t[key] = counted
 	}
-	return t.add(rec)
+	return counted.add(rec)
 }
 
 func (t *tally) add(rec *ledger.Record) error {

@@ -2,7 +2,6 @@ package sqlite
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -20,7 +19,10 @@ type logCheck struct {
 	broken  bool            // the tree has lost a leaf: no head before the next batch can be told
 	next    int64           // the place that the next record should have
 	batches []storedBatch   // those that have not been reached
-	tallies map[tallyKey]*tally
+	tallies tallies
+	beyond  bool                 // the log goes on after the last batch: what follows is not of it
+	said    map[int64]blockSums  // what the rows of blocks say of them, by id
+	held    map[int64]*blockSums // what those that are being read hold
 	line    []byte
 	writer  ledger.LineWriter
 	names   *sqlite3.Stmt
@@ -34,7 +36,7 @@ type storedBatch struct {
 }
 
 func (v *verifier) checkLog() error {
-	c := &logCheck{verifier: v, tallies: map[tallyKey]*tally{}}
+	c := &logCheck{verifier: v, tallies: tallies{}, said: map[int64]blockSums{}, held: map[int64]*blockSums{}}
 	var err error
 	if c.names, _, err = v.book.conn.Prepare("SELECT seq FROM name WHERE text = ? AND revision = ?"); err != nil {
 		return err
@@ -52,20 +54,20 @@ func (v *verifier) checkLog() error {
 	if err != nil {
 		return err
 	}
-	infos, err := v.checkBlocks()
+	infos, err := c.blocks()
 	if err != nil {
 		return err
 	}
 	for row, err := range v.book.rowsInLog(v.ctx, infos) {
 		if err == nil {
-			err = c.record(row.block, row.next)
-		}
-		if errors.Is(err, errStop) {
-			return nil
+			err = c.row(row)
 		}
 		if err != nil {
 			return fmt.Errorf("from record %d on: %w", c.next, err)
 		}
+	}
+	if c.beyond {
+		return nil
 	}
 	v.whole = true
 	if len(c.batches) > 0 {
@@ -74,31 +76,39 @@ func (v *verifier) checkLog() error {
 	return v.checkCount(AreaLog, "SELECT count(*) FROM name", c.found.Records, "names of records")
 }
 
-// checkBlocks reads every block and compares it with what its row says of it. It returns those that could be read, in the
-// order of their first places.
-func (v *verifier) checkBlocks() (infos []blockInfo, err error) {
-	err = v.each("SELECT "+blockColumns+", first_seq, last_seq, records, first_at, last_at, replacing FROM block ORDER BY first_seq", func(s *sqlite3.Stmt) error {
-		id := s.ColumnInt64(0)
-		bl, err := v.book.scanBlock(v.ctx, s)
-		var found blockSums
+// blocks opens every block and returns those that can be read, in the order of their first places.
+func (c *logCheck) blocks() (infos []blockInfo, err error) {
+	err = c.each("SELECT "+blockColumns+", first_seq, last_seq, records, first_at, last_at, replacing FROM block ORDER BY first_seq", func(s *sqlite3.Stmt) error {
+		bl, err := c.book.scanBlock(c.ctx, s)
 		if err == nil {
-			found, err = bl.sums()
+			err = bl.ordered()
 		}
 		if isDamage(err) {
-			v.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "%v", err)
+			c.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "%v", err)
 			return nil
 		} else if err != nil {
 			return err
 		}
-		said := blockSums{s.ColumnInt64(4), s.ColumnInt64(5), s.ColumnInt64(6), optional(s, 7), optional(s, 8), s.ColumnInt64(9)}
-		if found != said {
-			v.fault(AreaLog, &ledger.Record{Seq: s.ColumnInt64(4)}, "block %d, from here on, holds %v, and its row says %v", id, found, said)
-		}
-		infos = append(infos, blockInfo{id: id, firstSeq: found.firstSeq})
+		id := s.ColumnInt64(0)
+		c.said[id] = blockSums{s.ColumnInt64(4), s.ColumnInt64(5), s.ColumnInt64(6), optional(s, 7), optional(s, 8), s.ColumnInt64(9)}
+		infos = append(infos, blockInfo{id: id, firstSeq: bl.seqs[0]})
 		return nil
 	})
 	slices.SortFunc(infos, func(a, b blockInfo) int { return cmp.Compare(a.firstSeq, b.firstSeq) })
 	return infos, err
+}
+
+// ordered returns an error unless the block has records, each at a later place than the one before.
+func (b *block) ordered() error {
+	if len(b.seqs) == 0 {
+		return fmt.Errorf("%w: an empty block", ErrDamaged)
+	}
+	for i, seq := range b.seqs[1:] {
+		if seq <= b.seqs[i] {
+			return recordError(seq, fmt.Errorf("%w: it does not stand after record %d", ErrDamaged, b.seqs[i]))
+		}
+	}
+	return nil
 }
 
 // blockSums is what a block's row says of it besides its kind and yard.
@@ -129,43 +139,58 @@ func optional(s *sqlite3.Stmt, column int) instantOrNone {
 	return instantOrNone{s.ColumnInt64(column), s.ColumnType(column) != sqlite3.NULL}
 }
 
-// sums counts a block's records.
-func (b *block) sums() (found blockSums, err error) {
-	n := len(b.seqs)
-	if n == 0 {
-		return found, fmt.Errorf("%w: an empty block", ErrDamaged)
+// row checks the next record of the log, and its block after the last of it.
+func (c *logCheck) row(row *cursor) error {
+	bl, id := row.block, row.id
+	rec := new(ledger.Record)
+	damage := bl.record(row.next, rec)
+	if damage != nil && !isDamage(damage) {
+		return damage
 	}
-	found.firstSeq, found.lastSeq, found.records = b.seqs[0], b.seqs[n-1], int64(n)
-	for i := range n {
-		if i > 0 && b.seqs[i] <= b.seqs[i-1] {
-			return found, recordError(b.seqs[i], fmt.Errorf("%w: it does not stand after record %d", ErrDamaged, b.seqs[i-1]))
-		}
-		rec := new(ledger.Record)
-		if err := b.record(i, rec); err != nil {
-			if isDamage(err) {
-				continue // told of when the log is read
-			}
-			return found, err
-		}
-		if rec.Replaces != "" {
-			found.replacing++
-		}
-		if at := (instantOrNone{rec.At.UnixNano(), true}); !rec.At.IsZero() {
-			if !found.firstAt.ok {
-				found.firstAt, found.lastAt = at, at
-			}
-			found.firstAt.nanos, found.lastAt.nanos = min(found.firstAt.nanos, at.nanos), max(found.lastAt.nanos, at.nanos)
+	if row.next == 0 {
+		n := len(bl.seqs)
+		c.held[id] = &blockSums{firstSeq: bl.seqs[0], lastSeq: bl.seqs[n-1], records: int64(n)}
+	}
+	held := c.held[id]
+	if damage == nil {
+		held.add(rec)
+	}
+	if !c.beyond {
+		if err := c.record(bl, row.next, rec, damage); err != nil {
+			return err
 		}
 	}
-	return found, nil
+	if row.next == len(bl.seqs)-1 {
+		if said := c.said[id]; *held != said {
+			c.fault(AreaLog, &ledger.Record{Seq: said.firstSeq}, "block %d, from here on, holds %v, and its row says %v", id, *held, said)
+		}
+		delete(c.held, id)
+	}
+	return nil
 }
 
-// record checks the next record of the log.
-func (c *logCheck) record(bl *block, i int) error {
+// add counts a record.
+func (s *blockSums) add(rec *ledger.Record) {
+	if rec.Replaces != "" {
+		s.replacing++
+	}
+	if rec.At.IsZero() {
+		return
+	}
+	at := instantOrNone{rec.At.UnixNano(), true}
+	if !s.firstAt.ok {
+		s.firstAt, s.lastAt = at, at
+	}
+	s.firstAt.nanos, s.lastAt.nanos = min(s.firstAt.nanos, at.nanos), max(s.lastAt.nanos, at.nanos)
+}
+
+// record checks the next record of the log, or what keeps it from being read.
+func (c *logCheck) record(bl *block, i int, rec *ledger.Record, damage error) error {
 	seq := bl.seqs[i]
 	if len(c.batches) == 0 {
 		c.fault(AreaLog, &ledger.Record{Seq: seq}, "it lies beyond the last batch, and so does all that follows")
-		return errStop
+		c.beyond = true
+		return nil
 	}
 	if seq < c.next {
 		c.fault(AreaLog, &ledger.Record{Seq: seq}, "the log has this place twice")
@@ -179,17 +204,10 @@ func (c *logCheck) record(bl *block, i int) error {
 	c.found.Records++
 	c.step()
 	leaf := bl.leaf(i)
-	rec := new(ledger.Record)
-	err := bl.record(i, rec)
-	switch {
-	case isDamage(err):
-		c.fault(AreaLog, &ledger.Record{Seq: seq}, "%v", err)
-	case err != nil:
+	if damage != nil {
+		c.fault(AreaLog, &ledger.Record{Seq: seq}, "%v", damage)
+	} else if err := c.check(bl, i, rec, leaf); err != nil {
 		return err
-	default:
-		if err := c.check(bl, i, rec, leaf); err != nil {
-			return err
-		}
 	}
 	c.tree.Append(leaf)
 	for len(c.batches) > 0 && c.next >= c.batches[0].size {
@@ -239,7 +257,7 @@ func (c *logCheck) check(bl *block, i int, rec *ledger.Record, leaf merkle.Hash)
 		}
 	}
 	if rec.Source != (ledger.Source{}) {
-		if err := count(c.tallies, tallyKey{bl.sources[i], bl.kind}, rec); err != nil {
+		if err := c.tallies.add(tallyKey{bl.sources[i], bl.kind}, rec); err != nil {
 			c.fault(AreaLog, rec, "%v", err)
 		}
 	}
