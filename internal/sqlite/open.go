@@ -226,6 +226,9 @@ func (b *Book) identify(ctx context.Context, mode Mode, steps fs.FS) error {
 	if err != nil {
 		return err
 	}
+	if err := b.refuseUnreleased(ctx); err != nil {
+		return err
+	}
 	if v < last && mode != ReadOnly && (v > 0 || mode == Create) {
 		if v == 0 {
 			if _, err := b.conn.FileControl("main", sqlite3.FCNTL_RESERVE_BYTES, checksumBytes); err != nil {
@@ -249,6 +252,20 @@ func (b *Book) identify(ctx context.Context, mode Mode, steps fs.FS) error {
 		return err
 	}
 	return errors.Join(checkLength(b.path), rollBack(b.conn))
+}
+
+// refuseUnreleased finds a book of a build before the first release, which says that it has format 1 too and kept a row a
+// record.
+func (b *Book) refuseUnreleased(ctx context.Context) error {
+	found := false
+	err := each(ctx, b.conn, "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'record'", nil, func(*sqlite3.Stmt) error {
+		found = true
+		return nil
+	})
+	if err == nil && found {
+		err = fmt.Errorf("%w, before its first release, and no longer read: take the files that it was made of into a new book", ErrOlder)
+	}
+	return err
 }
 
 // checkLength finds a file that has lost its end, which SQLite itself does not always notice. No program

@@ -169,6 +169,28 @@ func TestOpenOddNames(t *testing.T) {
 	}
 }
 
+// A book of a build that kept a row a record is refused in words, and left as it is.
+func TestBookOfAnUnreleasedBuild(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.book")
+	mustOpen(t, path, sqlite.Create).Close()
+	c, err := sqlite3.Open(path)
+	if err == nil {
+		err = errors.Join(c.Exec("CREATE TABLE record (seq INTEGER PRIMARY KEY) STRICT"), c.Close())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := read(t, path)
+	for _, mode := range []sqlite.Mode{sqlite.ReadOnly, sqlite.ReadWrite, sqlite.Create} {
+		if _, err := sqlite.Open(context.Background(), path, mode); !errors.Is(err, sqlite.ErrOlder) || !strings.Contains(err.Error(), "before its first release") {
+			t.Errorf("mode %d: error %v, want ErrOlder", mode, err)
+		}
+	}
+	if !bytes.Equal(before, read(t, path)) {
+		t.Error("the file was changed")
+	}
+}
+
 // futureSteps are those of a program with one format more.
 func futureSteps(t *testing.T, sql string) fs.FS {
 	t.Helper()
