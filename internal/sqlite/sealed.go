@@ -91,25 +91,22 @@ const allEntries = "SELECT n, entries, packed FROM sealed_block WHERE seal = ? O
 
 // SealedEntries returns the entries that a close sealed in order, each with its record.
 func (b *Book) SealedEntries(ctx context.Context, rec *ledger.Record) iter.Seq2[*ledger.Entry, error] {
-	return func(yield func(*ledger.Entry, error) bool) {
-		id, err := b.sealOf(ctx, rec)
-		if err != nil {
-			yield(nil, err)
-			return
-		}
-		b.entriesOf(ctx, rec, wholeRecords, -1, allEntries, id)(yield)
-	}
+	return b.sealed(ctx, rec, wholeRecords)
 }
 
 // SealedLegs is SealedEntries for who has the records: those of the entries say nothing but their place in the log.
 func (b *Book) SealedLegs(ctx context.Context, rec *ledger.Record) iter.Seq2[*ledger.Entry, error] {
+	return b.sealed(ctx, rec, placesOnly)
+}
+
+func (b *Book) sealed(ctx context.Context, rec *ledger.Record, have recordsOf) iter.Seq2[*ledger.Entry, error] {
 	return func(yield func(*ledger.Entry, error) bool) {
 		id, err := b.sealOf(ctx, rec)
 		if err != nil {
 			yield(nil, err)
 			return
 		}
-		b.entriesOf(ctx, rec, placesOnly, -1, allEntries, id)(yield)
+		b.entriesOf(ctx, rec, have, -1, allEntries, id)(yield)
 	}
 }
 
