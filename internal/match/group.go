@@ -86,13 +86,13 @@ func (g *grouping) find() []group {
 	return choose(offers)
 }
 
-// mayHost reports whether a record is alone, or weighs more than its partner does.
+// mayHost reports whether a record is alone, or weighs more than its partner does. One that is in a group already is neither.
 func (g *grouping) mayHost(i int32) bool {
 	host, p := &g.hosts.all[i], g.partner[i]
-	if host.net <= 0 {
+	if host.net <= 0 || p == grouped {
 		return false
 	}
-	if p < 0 {
+	if p == alone {
 		return true
 	}
 	h, other := g.habit(host, &g.parts.all[p]), &g.parts.all[p]

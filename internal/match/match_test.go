@@ -181,3 +181,12 @@ func summary(r *Result) string {
 	}
 	return s
 }
+
+// A ticket that is a part of a merged record is not the host of a split one as well: it would be in two things.
+func TestGroupedMayNotHost(t *testing.T) {
+	host := weighing{net: tonnes(20)}
+	g := &grouping{hosts: &side{all: []weighing{host, host}}, partner: []int32{alone, grouped}}
+	if !g.mayHost(0) || g.mayHost(1) {
+		t.Errorf("alone may host: %v, grouped may host: %v; want true and false", g.mayHost(0), g.mayHost(1))
+	}
+}
