@@ -280,7 +280,47 @@ func TestBodyRoundTrip(t *testing.T) {
 		if again := got.AppendBody(nil); !bytes.Equal(body, again) {
 			rt.Fatalf("%s read and written again is %s", body, again)
 		}
+		checkInstant(rt, &got)
 	})
+}
+
+// checkInstant holds Kind.InstantField to what a record says.
+func checkInstant(t interface{ Fatalf(string, ...any) }, rec *ledger.Record) {
+	name := rec.Fact.Kind().InstantField()
+	var at time.Time
+	if text := rec.Field(name); text != "" {
+		var err error
+		if at, err = time.Parse(time.RFC3339Nano, text); err != nil {
+			t.Fatalf("%v: %v", rec.ID(), err)
+		}
+	}
+	if (name == "") != rec.At.IsZero() || !at.Equal(rec.At) {
+		t.Fatalf("%v: field %q says %v, the record %v", rec.ID(), name, at, rec.At)
+	}
+}
+
+// Every kind with an instant, so that none is left out by chance.
+func TestInstantField(t *testing.T) {
+	at := time.Date(2026, 10, 5, 6, 7, 8, 9, time.UTC)
+	facts := []ledger.Fact{
+		ledger.Yard{Code: "Y", Zone: "UTC", Unit: ledger.UnitTonne}, ledger.Product{Code: "S20"}, ledger.Pile{Code: "P1", Product: "S20", Opened: at},
+		ledger.Instrument{Code: "L1", Weighs: ledger.InstrumentLoader, From: at}, ledger.Hours{Day: "Monday"},
+		ledger.Policy{Name: ledger.PolicyAdjust, Value: "never", From: at},
+		ledger.Opening{Pile: "P1", At: at}, ledger.MoistureTest{Pile: "P1", Taken: at},
+		ledger.DensityTest{Pile: "P1", Taken: at, MoistTPerM3: decimal.NewFromInt(2), Compaction: decimal.NewFromInt(1)},
+		ledger.Production{At: at, Belt: "B1", Pile: "P1", Net: 1}, ledger.Return{At: at, Pile: "P1", Net: 1, Instrument: "D1", Ticket: "1"},
+		ledger.Transfer{At: at, Loader: "L1", Ticket: "1", From: "P1", To: "P2", Net: 1}, ledger.Feed{At: at, Pile: "P1", Net: 1, Instrument: "B1"},
+		ledger.Load{At: at, Loader: "L1", Ticket: "1", Pile: "P1", Net: 1, Purpose: ledger.PurposeSale}, ledger.DeckTicket{At: at, Deck: "D1", Ticket: "1", Net: 1},
+		ledger.Survey{Survey: "S1", Pile: "P1", Start: at.Add(-time.Hour), End: at},
+		ledger.Correction{Exception: "2610-ABCDEFGH", Number: 1, At: at, Pile: "P1", Net: 1, From: ledger.End{Kind: ledger.KindPile, Name: "P1"}, To: ledger.End{Kind: ledger.KindPile, Name: "P2"}},
+	}
+	for _, f := range facts {
+		rec := ledger.Record{Yard: "Y", Fact: f}
+		if err := rec.SetBody(f.Kind(), rec.AppendBody(nil)); err != nil {
+			t.Fatal(err)
+		}
+		checkInstant(t, &rec)
+	}
 }
 
 func TestSplitLosesNothing(t *testing.T) {

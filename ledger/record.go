@@ -64,6 +64,20 @@ func ParseKind(s string) (Kind, error) {
 	return 0, fmt.Errorf("%q is not a kind of record; want one of %s", s, listNames(kindNames[:]))
 }
 
+// InstantField returns the name of the field of a body that says when a fact of the kind happened, in the form of
+// [time.RFC3339Nano]; empty for a kind whose facts have no instant.
+func (k Kind) InstantField() string {
+	switch k {
+	case KindOpeningRecord, KindProductionRecord, KindReturnRecord, KindTransferRecord, KindFeedRecord, KindLoadRecord, KindDeckRecord, KindCorrectionRecord:
+		return "time"
+	case KindMoistureRecord, KindDensityRecord:
+		return "taken"
+	case KindSurveyRecord:
+		return "end"
+	}
+	return ""
+}
+
 // Fact is what a record states: one of the fact types of this package, such as [Load] or [Survey].
 type Fact interface {
 	// Kind says which type it is.

@@ -255,12 +255,18 @@ func (b *block) replaces(i int) (bool, error) {
 		return true, nil
 	}
 	err := b.unpack()
+	column := b.column("replaces")
+	return column != nil && column[i] != "", err
+}
+
+// column returns the values of a field, once the block is unpacked; nil where no record has it.
+func (b *block) column(name string) []string {
 	for _, c := range b.columns {
-		if c.name == "replaces" {
-			return c.values[i] != "", err
+		if c.name == name {
+			return c.values
 		}
 	}
-	return false, err
+	return nil
 }
 
 // fieldsOf returns the fields of a record in order. They are valid until the next call.

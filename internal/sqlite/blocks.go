@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"slices"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 
@@ -16,13 +17,14 @@ import (
 type blockInfo struct {
 	id       int64
 	firstSeq int64
-	firstAt  int64
+	firstAt  int64 // of the records that have an instant, as lastAt
+	lastAt   int64
 	small    *block // nil for a large one, which is read when it is needed
 }
 
 // infoColumns is what blockInfos reads, in its order: with the bytes of small blocks, which are most of the time asked for
 // many at once.
-const infoColumns = "id, kind, yard, CASE WHEN records <= 16 THEN packed END, first_seq, coalesce(first_at, 0)"
+const infoColumns = "id, kind, yard, CASE WHEN records <= 16 THEN packed END, first_seq, coalesce(first_at, 0), coalesce(last_at, 0)"
 
 // blockInfos returns the blocks that a query selects by infoColumns. What an open transaction holds back is written first.
 func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]blockInfo, error) {
@@ -31,7 +33,7 @@ func (b *Book) blockInfos(ctx context.Context, sql string, args ...any) ([]block
 	}
 	var infos []blockInfo
 	err := b.each(ctx, sql, args, func(s *sqlite3.Stmt) error {
-		info := blockInfo{id: s.ColumnInt64(0), firstSeq: s.ColumnInt64(4), firstAt: s.ColumnInt64(5)}
+		info := blockInfo{id: s.ColumnInt64(0), firstSeq: s.ColumnInt64(4), firstAt: s.ColumnInt64(5), lastAt: s.ColumnInt64(6)}
 		info.small = b.small[info.id]
 		if info.small == nil && s.ColumnType(3) != sqlite3.NULL {
 			if bl, err := b.scanBlock(ctx, s); err == nil { // an error is told of when the block is read
@@ -186,17 +188,35 @@ func (b *Book) rowsInLog(ctx context.Context, infos []blockInfo) iter.Seq2[*curs
 // first places. want may read the block.
 func (b *Book) recordsInLog(ctx context.Context, infos []blockInfo, want func(bl *block, i int) (bool, error)) iter.Seq2[*ledger.Record, error] {
 	return b.merged(ctx, infos, order{
-		make:   func(bl *block) ([]*ledger.Record, error) { return bl.inLog(want) },
+		make:   func(_ blockInfo, bl *block) ([]*ledger.Record, error) { return bl.inLog(want) },
 		begins: func(info blockInfo, rec *ledger.Record) bool { return info.firstSeq <= rec.Seq },
 		before: func(x, y *cursor) bool { return x.rec.Seq < y.rec.Seq },
 	})
 }
 
-// recordsInTime yields the records of blocks that want says, in the order of ledger.Record.Compare. The blocks are in the
-// order of their earliest instants, and every record that want takes has one.
-func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*ledger.Record) bool) iter.Seq2[*ledger.Record, error] {
+// window says which records are wanted by their instants, in nanoseconds, and their places in the log. Records without an
+// instant are not. first and last, and fromSeq, are in it; size is not.
+type window struct{ first, last, fromSeq, size int64 }
+
+func (w window) holds(seq, at int64) bool {
+	return seq >= w.fromSeq && seq < w.size && at >= w.first && at <= w.last
+}
+
+// covers reports whether all records of a block are in the window.
+func (w window) covers(info blockInfo, bl *block) bool {
+	return len(bl.seqs) > 0 && w.holds(bl.seqs[0], info.firstAt) && w.holds(bl.seqs[len(bl.seqs)-1], info.lastAt)
+}
+
+// recordsInTime yields the records of blocks that lie in a window, in the order of ledger.Record.Compare. The blocks are in
+// the order of their earliest instants.
+func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, in window) iter.Seq2[*ledger.Record, error] {
 	return b.merged(ctx, infos, order{
-		make:   func(bl *block) ([]*ledger.Record, error) { return bl.inTime(want) },
+		make: func(info blockInfo, bl *block) ([]*ledger.Record, error) {
+			if in.covers(info, bl) {
+				return bl.sorted(every)
+			}
+			return bl.inTime(in)
+		},
 		begins: func(info blockInfo, rec *ledger.Record) bool { return info.firstAt <= rec.At.UnixNano() },
 		before: func(x, y *cursor) bool { return x.rec.Compare(y.rec) < 0 },
 	})
@@ -205,7 +225,7 @@ func (b *Book) recordsInTime(ctx context.Context, infos []blockInfo, want func(*
 // order is an order of records: how those of a block are made in it, whether a block may begin before or at a record, and
 // which of two comes first.
 type order struct {
-	make   func(*block) ([]*ledger.Record, error)
+	make   func(blockInfo, *block) ([]*ledger.Record, error)
 	begins func(blockInfo, *ledger.Record) bool
 	before func(x, y *cursor) bool
 }
@@ -251,7 +271,7 @@ func (b *Book) merged(ctx context.Context, infos []blockInfo, o order) iter.Seq2
 type readAhead struct {
 	book    *Book
 	infos   []blockInfo // that have not been read
-	make    func(*block) ([]*ledger.Record, error)
+	make    func(blockInfo, *block) ([]*ledger.Record, error)
 	waiting []chan madeRecords
 	depth   int
 }
@@ -273,7 +293,7 @@ func (r *readAhead) next(ctx context.Context) ([]*ledger.Record, error) {
 		made := make(chan madeRecords, 1)
 		r.waiting, r.infos = append(r.waiting, made), r.infos[1:]
 		work := func() {
-			recs, err := r.make(bl)
+			recs, err := r.make(info, bl)
 			made <- madeRecords{recs, err}
 		}
 		switch {
@@ -313,15 +333,30 @@ func (b *block) inLog(want func(bl *block, i int) (bool, error)) ([]*ledger.Reco
 	return recs, nil
 }
 
-// inTime returns the records of a block that want says, in the order of ledger.Record.Compare. They share their memory.
-func (b *block) inTime(want func(*ledger.Record) bool) ([]*ledger.Record, error) {
-	all, err := b.inLog(every)
-	if err != nil {
+// inTime returns the records of a block that lie in a window, in the order of ledger.Record.Compare. They share their
+// memory. Of the others, only the instants are read.
+func (b *block) inTime(in window) ([]*ledger.Record, error) {
+	if err := b.unpack(); err != nil {
 		return nil, err
 	}
-	recs := slices.DeleteFunc(all, func(rec *ledger.Record) bool { return !want(rec) })
-	if !slices.IsSortedFunc(recs, (*ledger.Record).Compare) {
+	instants := b.column(b.kindWord.InstantField())
+	if instants == nil {
+		return nil, fmt.Errorf("%w: %s records without instants", ErrDamaged, b.kindWord)
+	}
+	return b.sorted(func(bl *block, i int) (bool, error) {
+		at, err := time.Parse(time.RFC3339Nano, instants[i])
+		if err != nil {
+			return false, recordError(bl.seqs[i], fmt.Errorf("%w: %v", ErrDamaged, err))
+		}
+		return in.holds(bl.seqs[i], at.UnixNano()), nil
+	})
+}
+
+// sorted is inLog in the order of ledger.Record.Compare.
+func (b *block) sorted(want func(bl *block, i int) (bool, error)) ([]*ledger.Record, error) {
+	recs, err := b.inLog(want)
+	if err == nil && !slices.IsSortedFunc(recs, (*ledger.Record).Compare) {
 		slices.SortFunc(recs, (*ledger.Record).Compare)
 	}
-	return recs, nil
+	return recs, err
 }

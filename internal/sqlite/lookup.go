@@ -152,7 +152,7 @@ func (b *Book) BySource(ctx context.Context, file string, row int) ([]*ledger.Re
 // fromRow returns the records of a row of a file, by place in the log.
 func (b *Book) fromRow(ctx context.Context, sha string, row int) iter.Seq2[*ledger.Record, error] {
 	infos, err := b.blockInfos(ctx, `SELECT DISTINCT `+infoColumns+` FROM (
-		SELECT b.id, b.kind, b.yard, b.records, NULL AS packed, b.first_seq, b.first_at FROM file f
+		SELECT b.id, b.kind, b.yard, b.records, NULL AS packed, b.first_seq, b.first_at, b.last_at FROM file f
 		CROSS JOIN source s ON s.file = f.id
 		CROSS JOIN tally t ON t.source = s.id
 		CROSS JOIN block b ON b.kind = t.kind AND b.first_seq <= t.last_seq AND b.last_seq >= t.first_seq

@@ -139,10 +139,7 @@ func (v View) Movements(ctx context.Context, yard string, from, until time.Time,
 	if err != nil {
 		return failed(err)
 	}
-	return v.book.recordsInTime(ctx, infos, func(rec *ledger.Record) bool {
-		at := rec.At.UnixNano()
-		return rec.Seq < v.size && !rec.At.IsZero() && at >= first && at <= last
-	})
+	return v.book.recordsInTime(ctx, infos, window{first: first, last: last, size: v.size})
 }
 
 // LastInstant returns the instant of the last record of a yard that has one; zero where there is none.
@@ -159,7 +156,7 @@ func (v View) LastInstant(ctx context.Context, yard string) (last time.Time, err
 		var recs []*ledger.Record
 		bl, err := v.book.readBlock(ctx, s.ColumnInt64(0))
 		if err == nil {
-			recs, err = bl.inTime(func(rec *ledger.Record) bool { return !rec.At.IsZero() && v.knows(rec) })
+			recs, err = bl.inTime(window{first: math.MinInt64, last: v.at, size: v.size})
 		}
 		if err == nil && len(recs) > 0 && recs[len(recs)-1].At.After(last) {
 			last = recs[len(recs)-1].At
@@ -180,9 +177,7 @@ func (v View) Late(ctx context.Context, yard string, before time.Time, fromSeq i
 	if err != nil {
 		return failed(err)
 	}
-	return v.book.recordsInTime(ctx, infos, func(rec *ledger.Record) bool {
-		return rec.Seq >= fromSeq && rec.Seq < v.size && !rec.At.IsZero() && rec.At.UnixNano() <= last
-	})
+	return v.book.recordsInTime(ctx, infos, window{first: math.MinInt64, last: last, fromSeq: fromSeq, size: v.size})
 }
 
 // Records returns the records of some kinds, or all records where none is named, by place in the log.
