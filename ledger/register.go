@@ -15,7 +15,7 @@ type PileID struct{ Yard, Code string }
 func (p PileID) Account() Account { return Account{KindPile, p.Yard, p.Code} }
 
 // Register holds what is known of yards, products and piles, and the tests and policies by instant. It
-// answers what was in force when. Build it with NewRegister; it does not change afterwards.
+// answers what was in force when. Build it with NewRegister, and it does not change afterwards, or with NewRecentRegister.
 type Register struct {
 	yards       map[string]yardInfo
 	products    map[string]Product
@@ -32,6 +32,8 @@ type Register struct {
 	densityBy   map[testKeyOf]DensityTest      // the same, by key; the one that stands where several had it
 	superseded  map[recordName]string          // the ID of the record that replaces it
 	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
+
+	older older
 }
 
 type yardInfo struct {
@@ -292,12 +294,15 @@ func lastAtOrBefore[T any](list []T, at time.Time, when func(T) time.Time) int {
 
 // pickTest finds the test in force for a pile: the last of the pile at or before the instant, else of
 // its product, else the next one of the pile, else of the product.
-func pickTest[T any](r *Register, tests map[testSubject][]T, id PileID, at time.Time, when func(T) time.Time) (test T, flags Flags, ok bool) {
-	own := tests[testSubject{yard: id.Yard, code: id.Code}]
-	if i := lastAtOrBefore(own, at, when); i >= 0 {
+func pickTest[T any](r *Register, tests func(*Register) map[testSubject][]T, id PileID, at time.Time, when func(T) time.Time) (test T, flags Flags, ok bool) {
+	own := tests(r)[testSubject{yard: id.Yard, code: id.Code}]
+	if i := lastAtOrBefore(own, at, when); i >= 0 && r.has(when(own[i])) {
 		return own[i], 0, true
 	}
-	product := tests[testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}]
+	if r != r.complete() { // the pile may have an older one
+		return pickTest(r.complete(), tests, id, at, when)
+	}
+	product := tests(r)[testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}]
 	if i := lastAtOrBefore(product, at, when); i >= 0 {
 		return product[i], FlagMoistureProduct, true
 	}
@@ -310,10 +315,14 @@ func pickTest[T any](r *Register, tests map[testSubject][]T, id PileID, at time.
 	return test, 0, false
 }
 
+func (r *Register) moistureTests() map[testSubject][]MoistureTest { return r.moistures }
+
+func (r *Register) densityTests() map[testSubject][]DensityTest { return r.densities }
+
 // Moisture returns the moisture of a pile at an instant, and how it was found: by a test of the pile, of
 // its product, by the next test, or, flagged as assumed, by the product's reference moisture.
 func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
-	test, flags, ok := pickTest(r, r.moistures, id, at, func(t MoistureTest) time.Time { return t.Taken })
+	test, flags, ok := pickTest(r, (*Register).moistureTests, id, at, func(t MoistureTest) time.Time { return t.Taken })
 	if !ok {
 		p, _ := r.Product(r.Pile(id, at).Product)
 		return p.Reference, FlagMoistureAssumed
@@ -323,19 +332,22 @@ func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
 
 // MoistureTest returns the test behind Moisture; ok is false where there is none.
 func (r *Register) MoistureTest(id PileID, at time.Time) (test MoistureTest, ok bool) {
-	test, _, ok = pickTest(r, r.moistures, id, at, func(t MoistureTest) time.Time { return t.Taken })
+	test, _, ok = pickTest(r, (*Register).moistureTests, id, at, func(t MoistureTest) time.Time { return t.Taken })
 	return test, ok
 }
 
 // Density returns the density test in force for a pile at an instant, found in the same order. later
 // says that no test had been taken yet and the next one was used.
 func (r *Register) Density(id PileID, at time.Time) (test DensityTest, later, ok bool) {
-	test, flags, ok := pickTest(r, r.densities, id, at, func(t DensityTest) time.Time { return t.Taken })
+	test, flags, ok := pickTest(r, (*Register).densityTests, id, at, func(t DensityTest) time.Time { return t.Taken })
 	return test, flags&FlagMoistureLater != 0, ok
 }
 
 // Surveys returns the surveys of a pile that end in [from, until), in order.
 func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
+	if !r.has(from) {
+		r = r.complete()
+	}
 	var in []*Record
 	for _, s := range r.surveys[id] {
 		if !s.At.Before(from) && s.At.Before(until) {
@@ -348,14 +360,18 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 // Survey returns a survey by the ID of its record, whether it stands or was replaced; ok is false where the
 // register has none.
 func (r *Register) Survey(id string) (s Survey, ok bool) {
-	s, ok = r.surveyByID[id]
+	if s, ok = r.surveyByID[id]; !ok {
+		s, ok = r.complete().surveyByID[id]
+	}
 	return s, ok
 }
 
 // DensityTest returns a density test of a yard by its key, whether it stands or was replaced; ok is false
 // where the register has none.
 func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
-	d, ok = r.densityBy[testKeyOf{yard, key}]
+	if d, ok = r.densityBy[testKeyOf{yard, key}]; !ok {
+		d, ok = r.complete().densityBy[testKeyOf{yard, key}]
+	}
 	return d, ok
 }
 

@@ -25,42 +25,97 @@ type Reader struct {
 	view  sqlite.View
 	reg   *ledger.Register
 	but   []ledger.Kind // of records that are not read
+
+	recent *recency // nil where reg is a whole register
+
+	histories map[string]*history // that have been asked for, by yard
 }
 
 // Read returns a reader of all that the book knows, or, where known is not zero, of what it knew then.
 func Read(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, error) {
+	return read(ctx, store, known, nil)
+}
+
+// ReadRecent is Read for who asks about a month or an instant that is mostly not long ago: older tests and surveys are read
+// where an answer needs them. The reader is for one goroutine, and ctx has to last as long as it. An answer holds where Err is
+// nil after it.
+func ReadRecent(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, error) {
+	return read(ctx, store, known, new(recency))
+}
+
+func read(ctx context.Context, store *sqlite.Book, known time.Time, recent *recency) (*Reader, error) {
 	head, err := store.Head(ctx)
 	if err != nil {
 		return nil, err
 	}
-	size := head.Size
+	r := Reader{store: store, size: head.Size, recent: recent}
 	if !known.IsZero() {
-		if size, err = store.SizeKnownAt(ctx, known); err != nil {
+		if r.size, err = store.SizeKnownAt(ctx, known); err != nil {
 			return nil, err
 		}
 	}
-	return readAt(ctx, store, size, time.Time{})
+	return r.reading(ctx, r.size, time.Time{})
 }
 
 // Until returns a reader of the same book that leaves out what happened after an instant.
 func (r *Reader) Until(ctx context.Context, at time.Time) (*Reader, error) {
-	return readAt(ctx, r.store, r.size, at)
+	return r.reading(ctx, r.size, at)
 }
 
-func readAt(ctx context.Context, store *sqlite.Book, size int64, at time.Time) (*Reader, error) {
-	view := store.At(size)
+// reading returns a reader of the same book as it stood when its log had a size, without what happened after an instant.
+func (r *Reader) reading(ctx context.Context, size int64, at time.Time) (*Reader, error) {
+	view := r.store.At(size)
 	if !at.IsZero() {
 		view = view.Until(at)
 	}
+	reg, err := register(ctx, view, r.recent)
+	if err != nil {
+		return nil, err
+	}
+	return &Reader{store: r.store, size: size, at: at, view: view, reg: reg, recent: r.recent, histories: map[string]*history{}}, nil
+}
+
+// recentDays is how many days before the last test or survey a recent register goes back: a year, and what a survey or a test
+// that is made once in a year may be late.
+const recentDays = 400
+
+// recency is what readers of recent registers share that were made of one another.
+type recency struct{ err error } // of reading older tests and surveys
+
+func register(ctx context.Context, view sqlite.View, recent *recency) (*ledger.Register, error) {
+	if recent == nil {
+		return wholeRegister(ctx, view)
+	}
+	last, err := view.LastMeasured(ctx)
+	if err != nil {
+		return nil, err
+	}
+	since := last.AddDate(0, 0, -recentDays)
+	records, err := view.RegistersSince(ctx, since)
+	if err != nil {
+		return nil, err
+	}
+	return ledger.NewRecentRegister(records, since, func() *ledger.Register {
+		reg, err := wholeRegister(ctx, view)
+		recent.err = errors.Join(recent.err, err)
+		return reg
+	})
+}
+
+func wholeRegister(ctx context.Context, view sqlite.View) (*ledger.Register, error) {
 	records, err := view.Registers(ctx)
 	if err != nil {
 		return nil, err
 	}
-	reg, err := ledger.NewRegister(records)
-	if err != nil {
-		return nil, err
+	return ledger.NewRegister(records)
+}
+
+// Err returns why answers of a recent reader, and of those that were made of it, may lack older tests and surveys.
+func (r *Reader) Err() error {
+	if r.recent == nil {
+		return nil
 	}
-	return &Reader{store: store, size: size, at: at, view: view, reg: reg}, nil
+	return r.recent.err
 }
 
 // Knows reports whether a record was in the book when it was as the reader has it.
@@ -96,7 +151,7 @@ func (r *Reader) Yard(code string) (ledger.Yard, error) {
 	return ledger.Yard{}, fmt.Errorf("%w: %q is not in the book; it holds %s", ErrYard, code, strings.Join(codes, ", "))
 }
 
-// history is what is sealed of a yard, and where its open part begins.
+// history is what is sealed of a yard, and where its open part begins. It is not changed.
 type history struct {
 	yard  string
 	zone  *time.Location
@@ -106,6 +161,18 @@ type history struct {
 }
 
 func (r *Reader) history(ctx context.Context, yard string) (*history, error) {
+	if h := r.histories[yard]; h != nil {
+		return h, nil
+	}
+	h, err := r.readHistory(ctx, yard)
+	if err != nil {
+		return nil, err
+	}
+	r.histories[yard] = h
+	return h, nil
+}
+
+func (r *Reader) readHistory(ctx context.Context, yard string) (*history, error) {
 	zone, ok := r.reg.Zone(yard)
 	if !ok {
 		return nil, fmt.Errorf("%w: %q is not in the book", ErrYard, yard)
@@ -277,7 +344,7 @@ func (r *Reader) records(ctx context.Context, h *history, p ledger.Period, openi
 // was sealed. A close that was taken back since reads as before.
 func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(*ledger.Entry) error) (*Month, error) {
 	seal := rec.Fact.(ledger.Close)
-	then, err := readAt(ctx, r.store, seal.LogSize, r.at)
+	then, err := r.reading(ctx, seal.LogSize, r.at)
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -56,7 +57,7 @@ func Close(ctx context.Context, store *sqlite.Book, c Closing) (*Month, error) {
 		return nil, err
 	}
 	defer tx.Rollback()
-	r, err := Read(ctx, store, time.Time{})
+	r, err := ReadRecent(ctx, store, time.Time{})
 	if err != nil {
 		return nil, err
 	}
@@ -68,7 +69,7 @@ func Close(ctx context.Context, store *sqlite.Book, c Closing) (*Month, error) {
 		return nil, err
 	}
 	m, err := r.seal(ctx, tx, h, c)
-	if err != nil || c.DryRun {
+	if err = cmp.Or(r.Err(), err); err != nil || c.DryRun {
 		return m, err
 	}
 	return m, tx.Commit()

@@ -18,7 +18,7 @@ func (r *Reader) lookThrough(ctx context.Context, c *report.Close, m *Month, x *
 	known := r
 	if m.Closed {
 		var err error
-		if known, err = readAt(ctx, r.store, m.Close.Fact.(ledger.Close).LogSize, r.at); err != nil {
+		if known, err = r.reading(ctx, m.Close.Fact.(ledger.Close).LogSize, r.at); err != nil {
 			return err
 		}
 	}

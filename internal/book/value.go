@@ -46,7 +46,7 @@ func (r *Reader) valued(ctx context.Context, yard string, p ledger.Period) (*Mon
 	}
 	known := r
 	if i := h.sealed(p); i >= 0 {
-		if known, err = readAt(ctx, r.store, h.seals[i].Close.LogSize, r.at); err != nil {
+		if known, err = r.reading(ctx, h.seals[i].Close.LogSize, r.at); err != nil {
 			return nil, nil, err
 		}
 		if h, err = known.history(ctx, yard); err != nil {

@@ -177,13 +177,23 @@ func (a *app) path() string {
 
 // read opens the book for reading and hands a reader of it to use: of all that it knows, or of what it knew at the
 // instant that the command line names.
-func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) error) (err error) {
+func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) error) error {
+	return a.readBy(ctx, book.Read, use)
+}
+
+// readRecent is read with book.ReadRecent. use shows what it has with show or print, or asks for the reader's Err before.
+func (a *app) readRecent(ctx context.Context, use func(*sqlite.Book, *book.Reader) error) error {
+	return a.readBy(ctx, book.ReadRecent, use)
+}
+
+func (a *app) readBy(ctx context.Context, read func(context.Context, *sqlite.Book, time.Time) (*book.Reader, error),
+	use func(*sqlite.Book, *book.Reader) error) (err error) {
 	store, err := sqlite.Open(ctx, a.path(), sqlite.ReadOnly)
 	if err != nil {
 		return a.explainMissing(err)
 	}
 	defer closing(store, &err)
-	r, err := book.Read(ctx, store, time.Time{})
+	r, err := read(ctx, store, time.Time{})
 	if err != nil {
 		return err
 	}
@@ -191,7 +201,7 @@ func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) err
 		if a.knownAt, err = parseInstant(a.known, a.zoneOf(r)); err != nil {
 			return err
 		}
-		if r, err = book.Read(ctx, store, a.knownAt); err != nil {
+		if r, err = read(ctx, store, a.knownAt); err != nil {
 			return err
 		}
 		if len(r.Register().Yards()) == 0 {
@@ -235,6 +245,9 @@ func (a *app) print(r *book.Reader, x printed) error {
 
 // show is print for a report that says itself of when it is.
 func (a *app) show(r *book.Reader, x printed) error {
+	if err := r.Err(); err != nil {
+		return err
+	}
 	if a.json {
 		return printJSON(a.Out, x)
 	}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -81,7 +82,7 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 		return a.explainMissing(err)
 	}
 	defer closing(store, &err)
-	r, err := book.Read(ctx, store, time.Time{})
+	r, err := book.ReadRecent(ctx, store, time.Time{})
 	if err != nil {
 		return err
 	}
@@ -97,7 +98,7 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 		return err
 	}
 	rec, err := r.Reconciliation(ctx, m)
-	if err != nil {
+	if err = cmp.Or(r.Err(), err); err != nil {
 		return err
 	}
 	if a.json {

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -25,7 +26,7 @@ func runCheck(ctx context.Context, a *app, period string) error {
 			return fmt.Errorf("%s of yard %s: %w", m.Period, m.Yard.Code, book.ErrClosed)
 		}
 		rec, err := r.Reconciliation(ctx, m)
-		if err != nil {
+		if err = cmp.Or(r.Err(), err); err != nil {
 			return err
 		}
 		list := gateList{Schema: report.Schema, Yard: m.Yard.Code, Period: m.Period.String(), Ready: true, Gates: []report.Problem{}}

@@ -21,7 +21,7 @@ func (a *app) month(ctx context.Context, period string, emit func(*book.Reader) 
 	if err != nil {
 		return err
 	}
-	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.readRecent(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		y, err := r.Yard(a.yard)
 		if err != nil {
 			return err

@@ -30,7 +30,7 @@ means the end of that day.`,
 }
 
 func runStock(ctx context.Context, a *app) error {
-	return a.read(ctx, func(_ *sqlite.Book, r *book.Reader) error {
+	return a.readRecent(ctx, func(_ *sqlite.Book, r *book.Reader) error {
 		at := a.atTime
 		if at.IsZero() {
 			at = a.now()

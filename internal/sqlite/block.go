@@ -184,6 +184,7 @@ type block struct {
 	known                          knowledge
 	rest                           *packed.Reader // the columns of fields, until they are needed
 	columns                        []blockColumn
+	instants                       []string       // the column that says when, once it has been looked for
 	fields                         []ledger.Field // of the record that was made last
 	memo                           ledger.FieldMemo
 }

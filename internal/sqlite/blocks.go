@@ -339,17 +339,25 @@ func (b *block) inTime(in window) ([]*ledger.Record, error) {
 	if err := b.unpack(); err != nil {
 		return nil, err
 	}
-	instants := b.column(b.kindWord.InstantField())
-	if instants == nil {
-		return nil, fmt.Errorf("%w: %s records without instants", ErrDamaged, b.kindWord)
-	}
 	return b.sorted(func(bl *block, i int) (bool, error) {
-		at, err := time.Parse(time.RFC3339Nano, instants[i])
-		if err != nil {
-			return false, recordError(bl.seqs[i], fmt.Errorf("%w: %v", ErrDamaged, err))
-		}
-		return in.holds(bl.seqs[i], at.UnixNano()), nil
+		at, err := bl.instant(i)
+		return err == nil && in.holds(bl.seqs[i], at.UnixNano()), err
 	})
+}
+
+// instant returns when a record of an unpacked block happened. Its kind is one that has an instant.
+func (b *block) instant(i int) (time.Time, error) {
+	if b.instants == nil {
+		b.instants = b.column(b.kindWord.InstantField())
+	}
+	if b.instants == nil {
+		return time.Time{}, recordError(b.seqs[i], fmt.Errorf("%w: a %s without an instant", ErrDamaged, b.kindWord))
+	}
+	at, err := time.Parse(time.RFC3339Nano, b.instants[i])
+	if err != nil {
+		return at, recordError(b.seqs[i], fmt.Errorf("%w: %v", ErrDamaged, err))
+	}
+	return at, nil
 }
 
 // sorted is inLog in the order of ledger.Record.Compare.

@@ -129,6 +129,24 @@ func (m *model) check(t *rapid.T, book *sqlite.Book, size int64) {
 		return slices.Contains(registerKinds, r.Fact.Kind()) || r.Replaces != ""
 	}))), lines(inLogOrder(registers)))
 	from, until := epoch().Add(time.Hour), epoch().Add(3*time.Hour)
+	recent, err := view.RegistersSince(ctx, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	compare("recent registers", lines(inLogOrder(m.where(size, func(r *ledger.Record) bool {
+		return (slices.Contains(registerKinds, r.Fact.Kind()) || r.Replaces != "") && !ledger.LeavesOut(r.Fact.Kind(), r.At, from, r.Replaces != "")
+	}))), lines(inLogOrder(recent)))
+	var measured time.Time
+	for _, r := range m.where(size, func(r *ledger.Record) bool {
+		return slices.Contains([]ledger.Kind{ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord}, r.Fact.Kind())
+	}) {
+		if r.At.After(measured) {
+			measured = r.At
+		}
+	}
+	if last, err := view.LastMeasured(ctx); err != nil || last.Before(measured) || size == int64(len(m.log)) && !last.Equal(measured) {
+		t.Fatalf("no test or survey of %d records after %v (%v), want %v", size, last, err, measured)
+	}
 	compare("movements", lines(inEntryOrder(m.where(size, func(r *ledger.Record) bool {
 		return r.Yard == "NORTH" && !r.At.IsZero() && !r.At.Before(from) && r.At.Before(until)
 	}))), lines(view.Movements(ctx, "NORTH", from, until)))

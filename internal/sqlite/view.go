@@ -69,21 +69,29 @@ func every(*block, int) (bool, error) { return true, nil }
 const ofKinds = `SELECT ` + infoColumns + ` FROM block
 	WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value) AND first_seq < ?2`
 
+// registerKinds are the kinds that a ledger.Register is built from.
+var registerKinds = []ledger.Kind{ledger.KindYardRecord, ledger.KindProductRecord, ledger.KindPileRecord, ledger.KindInstrumentRecord,
+	ledger.KindHoursRecord, ledger.KindPolicyRecord, ledger.KindMoistureRecord, ledger.KindDensityRecord,
+	ledger.KindSurveyRecord, ledger.KindAdjustmentRecord}
+
 // Registers returns what a ledger.Register is built from: all yards, products, piles, instruments, hours,
 // policies, tests, surveys and what was decided about them, and every record that replaces another, by place in the log.
 // They may be returned again, and must not be changed.
 func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
-	kinds := []ledger.Kind{ledger.KindYardRecord, ledger.KindProductRecord, ledger.KindPileRecord, ledger.KindInstrumentRecord,
-		ledger.KindHoursRecord, ledger.KindPolicyRecord, ledger.KindMoistureRecord, ledger.KindDensityRecord,
-		ledger.KindSurveyRecord, ledger.KindAdjustmentRecord}
+	return v.RegistersSince(ctx, time.Time{})
+}
+
+// RegistersSince is Registers without what ledger.LeavesOut says: the tests and surveys of before an instant that replace none.
+func (v View) RegistersSince(ctx context.Context, since time.Time) ([]ledger.Record, error) {
 	last := v.book.registers
-	if last.size > v.size || last.at != v.at {
+	if last.size > v.size || last.at != v.at || !last.since.Equal(since) {
 		last = registers{}
 	}
 	if last.size == v.size && last.records != nil {
 		return last.records, nil
 	}
-	infos, err := v.book.blockInfos(ctx, ofKinds+" AND last_seq >= ?3 ORDER BY first_seq", kindList(kinds...), v.size, last.size)
+	infos, err := v.book.blockInfos(ctx, ofKinds+" AND last_seq >= ?3 AND (last_at IS NULL OR last_at >= ?4 OR replacing > 0) ORDER BY first_seq",
+		kindList(registerKinds...), v.size, last.size, nanos(since))
 	if err != nil {
 		return nil, err
 	}
@@ -102,10 +110,7 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 		if bl.seqs[i] < last.size {
 			return false, nil
 		}
-		if slices.Contains(kinds, bl.kindWord) {
-			return true, nil
-		}
-		return bl.replaces(i)
+		return bl.registers(i, since)
 	})) {
 		if err != nil {
 			return nil, err
@@ -117,15 +122,45 @@ func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
 		records = append(records, *rec)
 	}
 	if v.size < math.MaxInt64 {
-		v.book.registers = registers{v.size, v.at, records}
+		v.book.registers = registers{v.size, v.at, since, records}
 	}
 	return records, nil
 }
 
-// registers are what Registers returned last, for which view: a command asks more than once, and the log only grows.
+// registers reports whether a ledger.Register of what there is since an instant is built from a record.
+func (b *block) registers(i int, since time.Time) (bool, error) {
+	replaces, err := b.replaces(i)
+	if err != nil || replaces || !slices.Contains(registerKinds, b.kindWord) {
+		return replaces, err
+	}
+	if since.IsZero() || b.kindWord.InstantField() == "" {
+		return true, nil
+	}
+	at, err := b.instant(i)
+	return err == nil && !ledger.LeavesOut(b.kindWord, at, since, replaces), err
+}
+
+// registers are what RegistersSince returned last, for which view: a command asks more than once, and the log only grows.
 type registers struct {
 	size, at int64
+	since    time.Time
 	records  []ledger.Record
+}
+
+// LastMeasured returns the instant of the last test or survey, or of one that came into the book with the last of the view, which may
+// be later; zero where there is none.
+func (v View) LastMeasured(ctx context.Context) (last time.Time, err error) {
+	if err := v.book.settle(ctx); err != nil {
+		return last, err
+	}
+	err = v.book.each(ctx, `SELECT max(last_at) FROM block WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value)
+		AND first_seq < ?2`, []any{kindList(ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord), v.size}, func(s *sqlite3.Stmt) error {
+		if s.ColumnType(0) != sqlite3.NULL {
+			last = time.Unix(0, min(s.ColumnInt64(0), v.at)).UTC()
+		}
+		return nil
+	})
+	return last, err
 }
 
 // Movements returns the records of a yard whose instant lies in [from, until), but for those of some kinds, in the order of
