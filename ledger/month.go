@@ -267,6 +267,8 @@ func instrumentOf(f Fact) string {
 
 // survey sets a survey against the book. Only the last of a month decides.
 func (b *builder) survey(rec *Record) (*Comparison, error) {
+	p := b.pile(PileID{rec.Yard, rec.Fact.(Survey).Pile})
+	b.settle(p)
 	c, err := compare(b.in.Register, rec, b.state)
 	if err != nil {
 		return nil, err
@@ -277,13 +279,13 @@ func (b *builder) survey(rec *Record) (*Comparison, error) {
 	}
 	for i, s := range all {
 		if s.ID() == rec.ID() {
-			c.InWindow = b.pile(c.Pile).windows[i].items
+			c.InWindow = p.windows[i].items
 		}
 	}
 	if c.HasDensity {
-		b.state.Bases[c.Pile] = Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids, Streams: Streams{}}
+		p.base = &Base{Record: rec.ID(), At: rec.At, Solids: c.Found.Solids, Streams: Streams{}}
 	}
-	b.pile(c.Pile).final = c
+	p.final = c
 	b.month.Comparisons = append(b.month.Comparisons, c)
 	return c, nil
 }

@@ -138,10 +138,7 @@ func (b *builder) forget(now time.Time) {
 // pair counts a truck that a loader and a deck scale weighed, both with its water.
 func (b *builder) pair(rec *Record, t DeckTicket) {
 	load := rec.Fact.(Load)
-	key := Pairing{Loader: load.Loader, Deck: t.Deck}
-	if i, ok := b.in.Register.Instrument(b.in.Yard, load.Loader, load.At); ok {
-		key.Epoch = i.From
-	}
+	key := Pairing{Loader: load.Loader, Epoch: b.in.Register.epoch(b.in.Yard, load.Loader, load.At), Deck: t.Deck}
 	totals := b.month.Pairs[key]
 	totals.add(load.Net, t.Net)
 	b.month.Pairs[key] = totals

@@ -1,6 +1,9 @@
 package ledger
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // pileBook is what is kept of a pile beside the state.
 type pileBook struct {
@@ -8,6 +11,15 @@ type pileBook struct {
 	flows   *Flows // nil while it is none of the month's
 	windows []*window
 	final   *Comparison // last one made for the pile
+
+	base *Base       // of the pile, without sums; nil while there is none
+	sums []streamSum // what the streams of the base have had since settle
+}
+
+// streamSum is a stream and what came through it.
+type streamSum struct {
+	Stream
+	StreamTotal
 }
 
 // window collects what moved while a pile was being surveyed.
@@ -24,9 +36,28 @@ func (b *builder) pile(id PileID) *pileBook {
 		for _, s := range b.in.Register.Surveys(id, b.poster.start, b.until) {
 			p.windows = append(p.windows, &window{start: s.Fact.(Survey).Start, end: s.At})
 		}
+		if base, ok := b.state.Bases[id]; ok {
+			p.base = &base
+		}
 		b.piles[id] = p
 	}
 	return p
+}
+
+// settle puts the base of a pile into the state.
+func (b *builder) settle(p *pileBook) {
+	if p.base == nil {
+		return
+	}
+	if p.base.Streams == nil && len(p.sums) > 0 {
+		p.base.Streams = Streams{}
+	}
+	for _, s := range p.sums {
+		t := p.base.Streams[s.Stream]
+		p.base.Streams[s.Stream] = StreamTotal{t.Solids + s.Solids, t.Weighings + s.Weighings}
+	}
+	p.sums = p.sums[:0]
+	b.state.Bases[p.id] = *p.base
 }
 
 // open makes the pile one of the month's.
@@ -56,10 +87,12 @@ func (b *builder) touch(e *Entry, end, other Account, a Amount) error {
 		c.AfterOut += max(-a.Solids, 0)
 	}
 	if other.Kind == KindShrinkage {
-		b.state.allow(id, shrinkageColumn(other.Name), -a.Solids)
+		if p.base != nil {
+			p.base.allow(shrinkageColumn(other.Name), -a.Solids)
+		}
 		return nil
 	}
-	b.sinceBase(e, id, other, a.Solids)
+	b.sinceBase(e, p, other, a.Solids)
 	for _, w := range p.windows {
 		if at := e.At(); !at.Before(w.start) && !at.After(w.end) {
 			w.items = append(w.items, Item{Record: e.Record, Net: a})
@@ -71,46 +104,41 @@ func (b *builder) touch(e *Entry, end, other Account, a Amount) error {
 	return nil
 }
 
-func (b *builder) sinceBase(e *Entry, id PileID, other Account, solids Mass) {
-	base, ok := b.state.Bases[id]
+func (b *builder) sinceBase(e *Entry, p *pileBook, other Account, solids Mass) {
 	switch {
-	case !ok && other.Kind == KindOpening:
-		base = Base{Record: e.Record.ID(), At: e.At(), Solids: solids}
-	case !ok:
-		base = Base{Record: e.Record.ID(), At: e.At()} // a pile that began with nothing
+	case p.base == nil && other.Kind == KindOpening:
+		p.base = &Base{Record: e.Record.ID(), At: e.At(), Solids: solids}
+	case p.base == nil:
+		p.base = &Base{Record: e.Record.ID(), At: e.At()} // a pile that began with nothing
 		fallthrough
 	default:
-		base.count(b.stream(e, other, solids > 0), solids)
+		p.count(b.stream(e, other, solids > 0), solids)
 	}
-	b.state.Bases[id] = base
 }
 
 // count adds a weighing to a stream of the base. One that takes a weighing back, in a reversal, lessens
 // what it had added and is not another weighing.
-func (b *Base) count(s Stream, solids Mass) {
+func (p *pileBook) count(s Stream, solids Mass) {
 	if s.Way.inward() || s.Way == ColumnSuspense && solids > 0 {
-		b.In += solids
+		p.base.In += solids
 	} else {
-		b.Out -= solids
+		p.base.Out -= solids
 	}
-	if b.Streams == nil {
-		b.Streams = Streams{}
+	i := slices.IndexFunc(p.sums, func(t streamSum) bool { return t.Stream == s }) // few: a list is faster than a map
+	if i < 0 {
+		i = len(p.sums)
+		p.sums = append(p.sums, streamSum{Stream: s})
 	}
-	t := b.Streams[s]
-	t.Solids += solids
+	p.sums[i].Solids += solids
 	if s.Way == ColumnSuspense || s.Way.inward() == (solids > 0) {
-		t.Weighings++
+		p.sums[i].Weighings++
 	}
-	b.Streams[s] = t
 }
 
 // stream says through which instrument an entry came into a pile or left it.
 func (b *builder) stream(e *Entry, other Account, into bool) Stream {
-	s := Stream{Way: ColumnOf(other, into)}
-	s.Instrument = instrumentOf(e.Record.Fact)
-	if i, ok := b.in.Register.Instrument(b.in.Yard, s.Instrument, e.At()); ok {
-		s.Epoch = i.From
-	}
+	s := Stream{Way: ColumnOf(other, into), Instrument: instrumentOf(e.Record.Fact)}
+	s.Epoch = b.in.Register.epoch(b.in.Yard, s.Instrument, e.At())
 	if other.Kind == KindPile {
 		s.Other = other.Name
 	}

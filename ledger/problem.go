@@ -78,6 +78,9 @@ func (b *builder) problem(k ProblemKind, subject, text string) {
 // finish completes the month's totals and looks for what stands in the way of a close.
 func (b *builder) finish() {
 	b.endDays(b.until)
+	for _, p := range b.piles {
+		b.settle(p)
+	}
 	for id := range b.month.Flows {
 		b.month.Piles = append(b.month.Piles, id)
 	}

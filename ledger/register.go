@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"sort"
 	"time"
 )
 
@@ -30,7 +31,7 @@ type Register struct {
 	adjustments map[string]Adjustment          // by the survey's record; the one that stands
 	surveyByID  map[string]Survey              // with those that were replaced: a seal may rest on them
 	densityBy   map[testKeyOf]DensityTest      // the same, by key; the one that stands where several had it
-	superseded  map[recordName]string          // the ID of the record that replaces it
+	superseded  map[string][]replacement       // by the rest of the name of what is replaced
 	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
 
 	older older
@@ -55,7 +56,7 @@ func NewRegister(records []Record) (*Register, error) {
 	r := &Register{yards: map[string]yardInfo{}, products: map[string]Product{}, piles: map[PileID][]Pile{},
 		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, rated: map[string]bool{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
-		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[recordName]string{}, replacedID: map[string]string{}}
+		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string][]replacement{}, replacedID: map[string]string{}}
 	for i := range records {
 		r.noteReplacement(&records[i])
 	}
@@ -200,7 +201,7 @@ func (r *Register) Pile(id PileID, at time.Time) Pile {
 	if len(phases) == 0 {
 		return Pile{Code: id.Code}
 	}
-	return phases[max(lastAtOrBefore(phases, at, func(p Pile) time.Time { return p.Opened }), 0)]
+	return phases[max(lastAtOrBefore(phases, at, func(p *Pile) time.Time { return p.Opened }), 0)]
 }
 
 // Product returns a product; one that the register does not name has no reference moisture.
@@ -281,48 +282,43 @@ func clockOf(day time.Time, clock string) time.Time {
 }
 
 // lastAtOrBefore returns the index of the last element at or before an instant in a sorted list, or -1.
-func lastAtOrBefore[T any](list []T, at time.Time, when func(T) time.Time) int {
-	i, found := slices.BinarySearchFunc(list, at, func(e T, t time.Time) int { return when(e).Compare(t) })
-	if !found {
-		return i - 1
-	}
-	for i+1 < len(list) && when(list[i+1]).Equal(at) {
-		i++
-	}
-	return i
+func lastAtOrBefore[T any](list []T, at time.Time, when func(*T) time.Time) int {
+	return sort.Search(len(list), func(i int) bool { return when(&list[i]).After(at) }) - 1
 }
 
 // pickTest finds the test in force for a pile: the last of the pile at or before the instant, else of
 // its product, else the next one of the pile, else of the product.
-func pickTest[T any](r *Register, tests func(*Register) map[testSubject][]T, id PileID, at time.Time, when func(T) time.Time) (test T, flags Flags, ok bool) {
+func pickTest[T any](r *Register, tests func(*Register) map[testSubject][]T, id PileID, at time.Time, when func(*T) time.Time) (test *T, flags Flags, ok bool) {
 	own := tests(r)[testSubject{yard: id.Yard, code: id.Code}]
-	if i := lastAtOrBefore(own, at, when); i >= 0 && r.has(when(own[i])) {
-		return own[i], 0, true
+	if i := lastAtOrBefore(own, at, when); i >= 0 && r.has(when(&own[i])) {
+		return &own[i], 0, true
 	}
 	if r != r.complete() { // the pile may have an older one
 		return pickTest(r.complete(), tests, id, at, when)
 	}
 	product := tests(r)[testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}]
 	if i := lastAtOrBefore(product, at, when); i >= 0 {
-		return product[i], FlagMoistureProduct, true
+		return &product[i], FlagMoistureProduct, true
 	}
 	if len(own) > 0 {
-		return own[0], FlagMoistureLater, true
+		return &own[0], FlagMoistureLater, true
 	}
 	if len(product) > 0 {
-		return product[0], FlagMoistureProduct | FlagMoistureLater, true
+		return &product[0], FlagMoistureProduct | FlagMoistureLater, true
 	}
-	return test, 0, false
+	return nil, 0, false
 }
 
 func (r *Register) moistureTests() map[testSubject][]MoistureTest { return r.moistures }
+
+func takenMoisture(t *MoistureTest) time.Time { return t.Taken }
 
 func (r *Register) densityTests() map[testSubject][]DensityTest { return r.densities }
 
 // Moisture returns the moisture of a pile at an instant, and how it was found: by a test of the pile, of
 // its product, by the next test, or, flagged as assumed, by the product's reference moisture.
 func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
-	test, flags, ok := pickTest(r, (*Register).moistureTests, id, at, func(t MoistureTest) time.Time { return t.Taken })
+	test, flags, ok := pickTest(r, (*Register).moistureTests, id, at, takenMoisture)
 	if !ok {
 		p, _ := r.Product(r.Pile(id, at).Product)
 		return p.Reference, FlagMoistureAssumed
@@ -332,15 +328,21 @@ func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
 
 // MoistureTest returns the test behind Moisture; ok is false where there is none.
 func (r *Register) MoistureTest(id PileID, at time.Time) (test MoistureTest, ok bool) {
-	test, _, ok = pickTest(r, (*Register).moistureTests, id, at, func(t MoistureTest) time.Time { return t.Taken })
-	return test, ok
+	found, _, ok := pickTest(r, (*Register).moistureTests, id, at, takenMoisture)
+	if !ok {
+		return MoistureTest{}, false
+	}
+	return *found, true
 }
 
 // Density returns the density test in force for a pile at an instant, found in the same order. later
 // says that no test had been taken yet and the next one was used.
 func (r *Register) Density(id PileID, at time.Time) (test DensityTest, later, ok bool) {
-	test, flags, ok := pickTest(r, (*Register).densityTests, id, at, func(t DensityTest) time.Time { return t.Taken })
-	return test, flags&FlagMoistureLater != 0, ok
+	found, flags, ok := pickTest(r, (*Register).densityTests, id, at, func(t *DensityTest) time.Time { return t.Taken })
+	if !ok {
+		return DensityTest{}, false, false
+	}
+	return *found, flags&FlagMoistureLater != 0, true
 }
 
 // Surveys returns the surveys of a pile that end in [from, until), in order.
@@ -389,12 +391,28 @@ func (r *Register) Instruments(yard string) []string {
 
 // Instrument returns what is known of an instrument at an instant; ok is false where nothing is.
 func (r *Register) Instrument(yard, code string, at time.Time) (i Instrument, ok bool) {
-	list := r.instruments[instrumentID{yard, code}]
-	n := lastAtOrBefore(list, at, func(i Instrument) time.Time { return i.From })
-	if n < 0 {
+	found := r.instrument(yard, code, at)
+	if found == nil {
 		return Instrument{}, false
 	}
-	return list[n], true
+	return *found, true
+}
+
+func (r *Register) instrument(yard, code string, at time.Time) *Instrument {
+	list := r.instruments[instrumentID{yard, code}]
+	n := lastAtOrBefore(list, at, func(i *Instrument) time.Time { return i.From })
+	if n < 0 {
+		return nil
+	}
+	return &list[n]
+}
+
+// epoch returns from when on an instrument is as it is at an instant; zero where nothing is known of it.
+func (r *Register) epoch(yard, code string, at time.Time) time.Time {
+	if i := r.instrument(yard, code, at); i != nil {
+		return i.From
+	}
+	return time.Time{}
 }
 
 // modulus returns where a belt's totaliser starts again at zero, or 0 where nobody stated it.

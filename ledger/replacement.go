@@ -12,12 +12,19 @@ func (r *Register) noteReplacement(rec *Record) {
 	if rec.Replaces == rec.Fact.Key() {
 		target.Revision = rec.Revision - 1
 	}
-	r.superseded[target.name()] = rec.ID()
+	name := target.name()
+	r.superseded[name.rest] = append(r.superseded[name.rest], replacement{name, rec.ID()})
 	r.replacedID[rec.ID()] = target.ID()
 }
 
+// replacement says which record the record of an ID has taken the place of.
+type replacement struct {
+	of recordName
+	by string
+}
+
 // recordName says what an ID says. Its key is cut at its first slash, so that no string has to be made of a load or a deck ticket:
-// every record is looked up by it.
+// every record is looked up by what follows it.
 type recordName struct {
 	kind        Kind
 	yard        string
@@ -48,16 +55,21 @@ type keyedAs struct {
 func (k keyedAs) Key() string { return k.key }
 
 // Superseded reports whether another record has taken this one's place.
-func (r *Register) Superseded(rec *Record) bool {
-	if len(r.superseded) == 0 {
-		return false // most books; a key is a string to be made
-	}
-	_, ok := r.superseded[rec.name()]
-	return ok
-}
+func (r *Register) Superseded(rec *Record) bool { return r.ReplacedBy(rec) != "" }
 
 // ReplacedBy returns the ID of the record that has taken this one's place, or "".
-func (r *Register) ReplacedBy(rec *Record) string { return r.superseded[rec.name()] }
+func (r *Register) ReplacedBy(rec *Record) (id string) {
+	if len(r.superseded) == 0 {
+		return "" // most books; a key is a string to be made
+	}
+	name := rec.name()
+	for _, x := range r.superseded[name.rest] {
+		if x.of == name {
+			id = x.by // the last of several
+		}
+	}
+	return id
+}
 
 // Replaced returns the ID of the record whose place this one has taken, or "".
 func (r *Register) Replaced(rec *Record) string {

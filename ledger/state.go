@@ -66,18 +66,13 @@ func (b Base) allowed(w *fieldWriter, explained, expected string) {
 	}
 }
 
-// allow counts shrinkage of a pile that no survey found.
-func (s State) allow(id PileID, c Column, solids Mass) {
-	b, ok := s.Bases[id]
-	if !ok {
-		return
-	}
+// allow counts shrinkage of the pile that no survey found.
+func (b *Base) allow(c Column, solids Mass) {
 	if c == ColumnExplained {
 		b.Explained += solids
 	} else {
 		b.Expected += solids
 	}
-	s.Bases[id] = b
 }
 
 // Reading is the last reading of a belt's totaliser.
