@@ -2,6 +2,8 @@ package ledger_test
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -72,6 +74,25 @@ func answers(y *testYard, reg *ledger.Register, from, until time.Time) (said []s
 	return said
 }
 
+// older answers for the records that were left out.
+type older struct {
+	left  []ledger.Record
+	since time.Time
+	all   *ledger.Register
+	times int // that All was asked
+}
+
+func (o *older) Has(k ledger.Kind, yard, beginning string) bool {
+	return slices.ContainsFunc(o.left, func(r ledger.Record) bool {
+		return r.Fact.Kind() == k && r.Yard == yard && strings.HasPrefix(r.Fact.Key(), beginning) && r.At.Before(o.since)
+	})
+}
+
+func (o *older) All() *ledger.Register {
+	o.times++
+	return o.all
+}
+
 // A register without the older tests and surveys answers as one of all of them does.
 func TestRecentRegister(t *testing.T) {
 	asked, spared := 0, 0
@@ -85,26 +106,23 @@ func TestRecentRegister(t *testing.T) {
 				recent = append(recent, rec)
 			}
 		}
-		times := 0
-		reg, err := ledger.NewRecentRegister(recent, since, func() *ledger.Register {
-			times++
-			return whole
-		})
+		older := &older{left: y.records, since: since, all: whole}
+		reg, err := ledger.NewRecentRegister(recent, since, older)
 		if err != nil {
 			rt.Fatal(err)
 		}
 		id := ledger.PileID{Yard: "Y", Code: "P1"}
-		if test, ok := reg.MoistureTest(id, until); ok && test.Pile != "" && !test.Taken.Before(since) && !until.Before(test.Taken) && times > 0 {
+		if test, ok := reg.MoistureTest(id, until); ok && test.Pile != "" && !test.Taken.Before(since) && !until.Before(test.Taken) && older.times > 0 {
 			rt.Fatal("an older test was asked for, and a newer one is in force")
 		}
-		if times == 0 {
+		if older.times == 0 {
 			spared++
 		}
 		if d := cmp.Diff(answers(y, whole, from, until), answers(y, reg, from, until)); d != "" {
 			rt.Fatalf("since %v (-whole +recent):\n%s", since, d)
 		}
-		if asked += times; times > 1 {
-			rt.Fatalf("the whole register was asked for %d times", times)
+		if asked += older.times; older.times > 1 {
+			rt.Fatalf("the whole register was asked for %d times", older.times)
 		}
 	})
 	if asked == 0 || spared == 0 {
@@ -115,11 +133,8 @@ func TestRecentRegister(t *testing.T) {
 // Where the older ones cannot be had, the register answers from what it has, and asks no second time.
 func TestRecentRegisterWithoutOlder(t *testing.T) {
 	y := newYard(t, pile("P1"))
-	times := 0
-	reg, err := ledger.NewRecentRegister(y.records, at("2026-10-01 00:00"), func() *ledger.Register {
-		times++
-		return nil
-	})
+	older := &older{left: []ledger.Record{{Yard: "Y", Fact: ledger.MoistureTest{Pile: "P1"}}}, since: at("2026-10-01 00:00")}
+	reg, err := ledger.NewRecentRegister(y.records, at("2026-10-01 00:00"), older)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +143,7 @@ func TestRecentRegisterWithoutOlder(t *testing.T) {
 			t.Errorf("%v %v", m, flags)
 		}
 	}
-	if times != 1 {
-		t.Errorf("asked %d times", times)
+	if older.times != 1 {
+		t.Errorf("asked %d times", older.times)
 	}
 }

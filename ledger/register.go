@@ -34,7 +34,7 @@ type Register struct {
 	superseded  map[string][]replacement       // by the rest of the name of what is replaced
 	replacedID  map[string]string              // ID of the replacing record to the ID it replaces
 
-	older older
+	recency recency
 }
 
 type yardInfo struct {
@@ -286,18 +286,43 @@ func lastAtOrBefore[T any](list []T, at time.Time, when func(*T) time.Time) int 
 	return sort.Search(len(list), func(i int) bool { return when(&list[i]).After(at) }) - 1
 }
 
-// pickTest finds the test in force for a pile: the last of the pile at or before the instant, else of
+// tests are how a kind of test is found in a register.
+type tests[T any] struct {
+	kind Kind
+	of   func(*Register, testSubject) []T
+	when func(*T) time.Time
+}
+
+var (
+	moistureTests = tests[MoistureTest]{KindMoistureRecord, func(r *Register, s testSubject) []MoistureTest { return r.moistures[s] },
+		func(t *MoistureTest) time.Time { return t.Taken }}
+	densityTests = tests[DensityTest]{KindDensityRecord, func(r *Register, s testSubject) []DensityTest { return r.densities[s] },
+		func(t *DensityTest) time.Time { return t.Taken }}
+)
+
+// before returns the tests of a pile or product and which of them is the last at or before an instant, or -1. ok is false where
+// the register may lack an older one that matters.
+func (t tests[T]) before(r *Register, s testSubject, at time.Time) (all []T, last int, ok bool) {
+	all = t.of(r, s)
+	last = lastAtOrBefore(all, at, t.when)
+	return all, last, last >= 0 && r.has(t.when(&all[last])) || !r.lacksTests(subjectTests{t.kind, s})
+}
+
+// pick finds the test in force for a pile: the last of the pile at or before the instant, else of
 // its product, else the next one of the pile, else of the product.
-func pickTest[T any](r *Register, tests func(*Register) map[testSubject][]T, id PileID, at time.Time, when func(*T) time.Time) (test *T, flags Flags, ok bool) {
-	own := tests(r)[testSubject{yard: id.Yard, code: id.Code}]
-	if i := lastAtOrBefore(own, at, when); i >= 0 && r.has(when(&own[i])) {
+func (t tests[T]) pick(r *Register, id PileID, at time.Time) (test *T, flags Flags, ok bool) {
+	own, i, ok := t.before(r, testSubject{yard: id.Yard, code: id.Code}, at)
+	if !ok {
+		return t.pick(r.complete(), id, at)
+	}
+	if i >= 0 {
 		return &own[i], 0, true
 	}
-	if r != r.complete() { // the pile may have an older one
-		return pickTest(r.complete(), tests, id, at, when)
+	product, i, ok := t.before(r, testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}, at)
+	if !ok {
+		return t.pick(r.complete(), id, at)
 	}
-	product := tests(r)[testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}]
-	if i := lastAtOrBefore(product, at, when); i >= 0 {
+	if i >= 0 {
 		return &product[i], FlagMoistureProduct, true
 	}
 	if len(own) > 0 {
@@ -309,16 +334,10 @@ func pickTest[T any](r *Register, tests func(*Register) map[testSubject][]T, id 
 	return nil, 0, false
 }
 
-func (r *Register) moistureTests() map[testSubject][]MoistureTest { return r.moistures }
-
-func takenMoisture(t *MoistureTest) time.Time { return t.Taken }
-
-func (r *Register) densityTests() map[testSubject][]DensityTest { return r.densities }
-
 // Moisture returns the moisture of a pile at an instant, and how it was found: by a test of the pile, of
 // its product, by the next test, or, flagged as assumed, by the product's reference moisture.
 func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
-	test, flags, ok := pickTest(r, (*Register).moistureTests, id, at, takenMoisture)
+	test, flags, ok := moistureTests.pick(r, id, at)
 	if !ok {
 		p, _ := r.Product(r.Pile(id, at).Product)
 		return p.Reference, FlagMoistureAssumed
@@ -328,7 +347,7 @@ func (r *Register) Moisture(id PileID, at time.Time) (DryBasis, Flags) {
 
 // MoistureTest returns the test behind Moisture; ok is false where there is none.
 func (r *Register) MoistureTest(id PileID, at time.Time) (test MoistureTest, ok bool) {
-	found, _, ok := pickTest(r, (*Register).moistureTests, id, at, takenMoisture)
+	found, _, ok := moistureTests.pick(r, id, at)
 	if !ok {
 		return MoistureTest{}, false
 	}
@@ -338,7 +357,7 @@ func (r *Register) MoistureTest(id PileID, at time.Time) (test MoistureTest, ok 
 // Density returns the density test in force for a pile at an instant, found in the same order. later
 // says that no test had been taken yet and the next one was used.
 func (r *Register) Density(id PileID, at time.Time) (test DensityTest, later, ok bool) {
-	found, flags, ok := pickTest(r, (*Register).densityTests, id, at, func(t *DensityTest) time.Time { return t.Taken })
+	found, flags, ok := densityTests.pick(r, id, at)
 	if !ok {
 		return DensityTest{}, false, false
 	}

@@ -90,16 +90,34 @@ func register(ctx context.Context, view sqlite.View, recent *recency) (*ledger.R
 	if err != nil {
 		return nil, err
 	}
-	since := last.AddDate(0, 0, -recentDays)
+	since := last.AddDate(0, 0, -recentDays).Truncate(time.Second) // as View.HasOlder wants it
 	records, err := view.RegistersSince(ctx, since)
 	if err != nil {
 		return nil, err
 	}
-	return ledger.NewRecentRegister(records, since, func() *ledger.Register {
-		reg, err := wholeRegister(ctx, view)
-		recent.err = errors.Join(recent.err, err)
-		return reg
-	})
+	return ledger.NewRecentRegister(records, since, &older{ctx, view, since, recent})
+}
+
+// older reads what a recent register was made without. It outlives the call that made it, and so keeps its context.
+type older struct {
+	ctx    context.Context
+	view   sqlite.View
+	since  time.Time
+	recent *recency
+}
+
+// Has implements ledger.Older.
+func (o *older) Has(k ledger.Kind, yard, beginning string) bool {
+	has, err := o.view.HasOlder(o.ctx, k, yard, beginning, o.since)
+	o.recent.err = errors.Join(o.recent.err, err)
+	return has
+}
+
+// All implements ledger.Older.
+func (o *older) All() *ledger.Register {
+	reg, err := wholeRegister(o.ctx, o.view)
+	o.recent.err = errors.Join(o.recent.err, err)
+	return reg
 }
 
 func wholeRegister(ctx context.Context, view sqlite.View) (*ledger.Register, error) {

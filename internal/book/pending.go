@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -91,27 +92,32 @@ func decision(a ledger.Adjustment) string {
 func (r *Reader) changedMaps(ctx context.Context, yard string) (map[string]bool, error) {
 	var files []*ledger.Record
 	used := map[string]bool{}
-	closed := int64(math.MaxInt64) // place of the yard's first close in the log
-	for rec, err := range r.view.Records(ctx, ledger.KindSourceRecord, ledger.KindCloseRecord) {
+	for rec, err := range r.view.Records(ctx, ledger.KindSourceRecord) {
 		if err != nil {
 			return nil, err
 		}
-		switch f := rec.Fact.(type) {
-		case ledger.SourceFile:
-			files = append(files, rec)
-			used[f.Map] = true
-		case ledger.Close:
-			if rec.Yard == yard {
-				closed = min(closed, rec.Seq)
-			}
+		files = append(files, rec)
+		used[rec.Fact.(ledger.SourceFile).Map] = true
+	}
+	columnMaps := slices.DeleteFunc(files, func(rec *ledger.Record) bool { return !used[rec.Fact.(ledger.SourceFile).SHA256] })
+	if len(columnMaps) == 0 {
+		return nil, nil
+	}
+	closed := int64(math.MaxInt64) // place of the yard's first close in the log
+	for rec, err := range r.view.Records(ctx, ledger.KindCloseRecord) {
+		if err != nil {
+			return nil, err
+		}
+		if rec.Yard == yard {
+			closed = rec.Seq
+			break
 		}
 	}
 	names, changed := map[string]bool{}, map[string]bool{}
-	for _, rec := range files {
-		if f := rec.Fact.(ledger.SourceFile); used[f.SHA256] {
-			changed[rec.ID()] = names[f.Name] || rec.Seq > closed
-			names[f.Name] = true
-		}
+	for _, rec := range columnMaps {
+		f := rec.Fact.(ledger.SourceFile)
+		changed[rec.ID()] = names[f.Name] || rec.Seq > closed
+		names[f.Name] = true
 	}
 	return changed, nil
 }

@@ -25,6 +25,7 @@ type Book struct {
 	blockRows int           // how many records or entries a block that is written holds at most
 	fetch     *sqlite3.Stmt // selectBlock, prepared at its first use
 	registers registers
+	seals     map[sealsOf][]Seal         // that were asked for
 	small     map[int64]*block           // small blocks that were read
 	held      map[blockKey]*block        // the block of a kind and yard that was looked into last
 	accounts  map[string]ledger.Account  // those that were read, by their texts

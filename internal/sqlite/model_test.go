@@ -136,6 +136,16 @@ func (m *model) check(t *rapid.T, book *sqlite.Book, size int64) {
 	compare("recent registers", lines(inLogOrder(m.where(size, func(r *ledger.Record) bool {
 		return (slices.Contains(registerKinds, r.Fact.Kind()) || r.Replaces != "") && !ledger.LeavesOut(r.Fact.Kind(), r.At, from, r.Replaces != "")
 	}))), lines(inLogOrder(recent)))
+	for _, kind := range []ledger.Kind{ledger.KindMoistureRecord, ledger.KindDensityRecord} {
+		for _, beginning := range []string{"pile/P1/", "product/P2/"} {
+			older := m.where(size, func(r *ledger.Record) bool {
+				return r.Yard == "NORTH" && r.Fact.Kind() == kind && strings.HasPrefix(r.Fact.Key(), beginning) && r.At.Before(from)
+			})
+			if has, err := view.HasOlder(ctx, kind, "NORTH", beginning, from); err != nil || has != (len(older) > 0) {
+				t.Fatalf("%v of %s before %v of %d records: %v (%v), want %d", kind, beginning, from, size, has, err, len(older))
+			}
+		}
+	}
 	var measured time.Time
 	for _, r := range m.where(size, func(r *ledger.Record) bool {
 		return slices.Contains([]ledger.Kind{ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord}, r.Fact.Kind())

@@ -69,7 +69,7 @@ func (s *Sealer) start() (err error) {
 	if tx.sealer != nil {
 		return errors.New("another close is under way")
 	}
-	standing, err := tx.book.Latest().Seals(tx.ctx, s.yard)
+	standing, err := tx.book.At(tx.tree.Size()).Seals(tx.ctx, s.yard)
 	if err != nil {
 		return err
 	}

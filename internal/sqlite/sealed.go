@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"math"
 	"slices"
 
 	"github.com/ncruces/go-sqlite3"
@@ -20,8 +21,30 @@ type Seal struct {
 	Record *ledger.Record // of the close
 }
 
-// Seals returns the sealed periods of a yard that stand, in order of their months: without those that were reopened.
+// sealsOf names what Seals was asked for: a command asks more than once.
+type sealsOf struct {
+	View
+	yard string
+}
+
+// Seals returns the sealed periods of a yard that stand, in order of their months: without those that were reopened. They may
+// be returned again, and must not be changed.
 func (v View) Seals(ctx context.Context, yard string) ([]Seal, error) {
+	of := sealsOf{v, yard}
+	if seals, ok := v.book.seals[of]; ok {
+		return seals, nil
+	}
+	seals, err := v.readSeals(ctx, yard)
+	if err == nil && v.size < math.MaxInt64 {
+		if v.book.seals == nil {
+			v.book.seals = map[sealsOf][]Seal{}
+		}
+		v.book.seals[of] = seals
+	}
+	return seals, err
+}
+
+func (v View) readSeals(ctx context.Context, yard string) ([]Seal, error) {
 	var records []*ledger.Record
 	infos, err := v.book.blockInfos(ctx, `SELECT `+infoColumns+` FROM block INDEXED BY block_by_place
 		WHERE yard = (SELECT id FROM word WHERE text = ?1) AND first_seq < ?2

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"sync/atomic"
 	"time"
 	"unicode/utf8"
@@ -148,6 +149,7 @@ func (tx *Tx) release(why error) error {
 	if tx.book.registers.size > tx.first {
 		tx.book.registers = registers{}
 	}
+	maps.DeleteFunc(tx.book.seals, func(of sealsOf, _ []Seal) bool { return of.size > tx.first })
 	if tx.sealer != nil {
 		tx.sealer.release()
 	}

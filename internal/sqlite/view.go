@@ -163,6 +163,21 @@ func (v View) LastMeasured(ctx context.Context) (last time.Time, err error) {
 	return last, err
 }
 
+// HasOlder reports whether the book may hold a record of a kind and yard whose key is a beginning and an instant before another,
+// which is one of whole seconds: in such keys, the order of texts is that of instants.
+func (v View) HasOlder(ctx context.Context, k ledger.Kind, yard, beginning string, since time.Time) (has bool, err error) {
+	if err := v.book.settle(ctx); err != nil {
+		return false, err
+	}
+	from := k.String() + ":" + yard + ":" + beginning
+	err = v.book.each(ctx, "SELECT 1 FROM name WHERE text >= ? AND text < ? AND seq < ? LIMIT 1",
+		[]any{from, from + since.UTC().Format("2006-01-02T15:04:05"), v.size}, func(*sqlite3.Stmt) error {
+			has = true
+			return nil
+		})
+	return has, err
+}
+
 // Movements returns the records of a yard whose instant lies in [from, until), but for those of some kinds, in the order of
 // ledger.Record.Compare.
 func (v View) Movements(ctx context.Context, yard string, from, until time.Time, but ...ledger.Kind) iter.Seq2[*ledger.Record, error] {
