@@ -253,8 +253,9 @@ func (r *Register) Settings(yard string) []PolicyName {
 	return slices.Sorted(maps.Keys(names))
 }
 
-// Staffed returns when a yard is staffed on the day of an instant in the yard's clock, from and until as
-// instants; both are zero on a day without staff. ok is false where the register does not say.
+// Staffed returns when the shift of a yard that begins on the day of an instant, in the yard's clock, begins and ends; both are
+// zero on a day without staff. A close that is not after the open is of the next day. ok is false where the register does not
+// say.
 func (r *Register) Staffed(yard string, at time.Time) (from, until time.Time, ok bool) {
 	zone, known := r.Zone(yard)
 	if !known {
@@ -268,7 +269,31 @@ func (r *Register) Staffed(yard string, at time.Time) (from, until time.Time, ok
 	if !ok || h.Open == "" {
 		return from, until, ok
 	}
-	return clockOf(local, h.Open), clockOf(local, h.Close), true
+	if from, until = clockOf(local, h.Open), clockOf(local, h.Close); !until.After(from) {
+		until = clockOf(local.AddDate(0, 0, 1), h.Close)
+	}
+	return from, until, true
+}
+
+// Shift is a stretch in which a yard is staffed. Both ends count: a shift writes its production down when it ends.
+type Shift struct{ From, Until time.Time }
+
+// Shifts returns the shifts that begin on the day of an instant in the yard's clock, on the day before and on the day after,
+// in order: all that the instant may lie in or near to. ok is false where the register does not say who is there on the
+// instant's own day.
+func (r *Register) Shifts(yard string, at time.Time) (shifts []Shift, ok bool) {
+	zone, known := r.Zone(yard)
+	if !known {
+		return nil, false
+	}
+	for day := -1; day <= 1; day++ {
+		from, until, said := r.Staffed(yard, at.In(zone).AddDate(0, 0, day))
+		ok = ok || said && day == 0
+		if !from.IsZero() {
+			shifts = append(shifts, Shift{from, until})
+		}
+	}
+	return shifts, ok
 }
 
 // clockOf returns the instant at which a clock of the day's zone shows HH:MM on that day. 24:00 is the start

@@ -124,7 +124,7 @@ func hoursTable() Table {
 			column(fDate, Optional, Day, "a day that differs from its weekday"),
 			column(fDay, Optional, Day, "either of them"),
 			column(fOpen, Optional, Clock, "HH:MM in the yard's clock"),
-			column(fClose, Optional, Clock, "HH:MM in the yard's clock, up to 24:00"),
+			column(fClose, Optional, Clock, "HH:MM in the yard's clock, up to 24:00; of the next day where it is not after the open"),
 		},
 		OneOf: [][]string{{fWeekday.String(), fDate.String(), fDay.String()}},
 		build: builder{

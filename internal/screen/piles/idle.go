@@ -110,18 +110,17 @@ func (c *counted) finding(d *screen.Data, key string) screen.Finding {
 	return f
 }
 
-// staffedAt reports whether the yard is staffed at an instant, or nobody says. The instant of closing counts: a shift
-// writes its production down when it ends.
+// staffedAt reports whether the yard is staffed at an instant, or nobody says.
 func staffedAt(d *screen.Data, t time.Time) bool {
-	from, until, known := d.Register.Staffed(d.Yard, t)
-	return !known || !from.IsZero() && !t.Before(from) && !t.After(until)
+	shifts, known := d.Register.Shifts(d.Yard, t)
+	return !known || slices.ContainsFunc(shifts, func(s ledger.Shift) bool { return !t.Before(s.From) && !t.After(s.Until) })
 }
 
 // staffedBetween reports whether a staffed stretch lies between two instants, or nobody says.
 func staffedBetween(d *screen.Data, from, until time.Time) bool {
 	for t := from; !t.After(until.Add(screen.After)); t = t.Add(screen.After) {
-		open, shut, known := d.Register.Staffed(d.Yard, t)
-		if !known || !open.IsZero() && open.Before(until) && shut.After(from) {
+		shifts, known := d.Register.Shifts(d.Yard, t)
+		if !known || slices.ContainsFunc(shifts, func(s ledger.Shift) bool { return s.From.Before(until) && s.Until.After(from) }) {
 			return true
 		}
 	}

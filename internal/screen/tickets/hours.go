@@ -138,10 +138,10 @@ type staffed struct {
 	days  map[string]hours
 }
 
-// hours are those of a day; from and until are both zero on a day without staff.
+// hours are the shifts in or near a day; none on a day without staff.
 type hours struct {
-	from, until time.Time
-	known       bool
+	shifts []ledger.Shift
+	known  bool
 }
 
 // open reports whether the yard is staffed at an instant, or nobody says.
@@ -149,16 +149,12 @@ func (s *staffed) open(t time.Time) bool {
 	key := day(s.data, t)
 	h, ok := s.days[key]
 	if !ok {
-		h.from, h.until, h.known = s.data.Register.Staffed(s.data.Yard, t)
+		h.shifts, h.known = s.data.Register.Shifts(s.data.Yard, t)
 		s.days[key] = h
 	}
-	switch {
-	case !h.known:
-		return true
-	case h.from.IsZero():
-		return false
-	}
-	return !t.Before(h.from.Add(-s.grace)) && !t.After(h.until.Add(s.grace))
+	return !h.known || slices.ContainsFunc(h.shifts, func(x ledger.Shift) bool {
+		return !t.Before(x.From.Add(-s.grace)) && !t.After(x.Until.Add(s.grace))
+	})
 }
 
 func (s shift) finding(d *screen.Data, what string) screen.Finding {
