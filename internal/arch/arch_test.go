@@ -52,7 +52,7 @@ var mayImport = map[string][]string{
 	"internal/workbook": {"repose/ledger", "repose/internal/report", "github.com/shopspring/decimal", "github.com/xuri/excelize/v2", "github.com/klauspost/compress"},
 	"internal/cli": {"repose/ledger", "repose/internal/book", "repose/internal/demoyard", "repose/internal/intake",
 		"repose/internal/pack", "repose/internal/report", "repose/internal/simyard", "repose/internal/sqlite", "repose/internal/stat/simyard",
-		"repose/internal/table", "repose/internal/term", "repose/internal/workbook", "github.com/shopspring/decimal", "github.com/spf13/cobra"},
+		"repose/internal/table", "repose/internal/term", "repose/internal/workbook", "github.com/shopspring/decimal", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"cmd/repose":       {"repose/internal/cli"},
 	"internal/bench":   {"repose/internal/table", "github.com/xuri/excelize/v2"},
 	"cmd/repose-bench": {"repose/internal/bench"},

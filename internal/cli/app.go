@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"repose/internal/book"
 	"repose/internal/report"
@@ -97,7 +98,7 @@ accounts are subject to local law and licensed practice.`,
 			return unknownCommand(cmd, args[0])
 		},
 	}
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(flagError(err)) })
 	root.PersistentFlags().StringVar(&a.bookPath, "book", "", "the book's `file` (default repose.book, or REPOSE_BOOK)")
 	root.PersistentFlags().StringVar(&a.as, "as", "", "your `name`, on record beside that of your account")
 	for _, c := range []func(*app) *cobra.Command{newDemo, newTemplate, newIntake, newStock, newTotals, newReconcile, newAccrual, newValue, newJournal, newCauses,
@@ -173,6 +174,20 @@ func (a *app) path() string {
 		return a.env("REPOSE_BOOK")
 	}
 	return "repose.book"
+}
+
+// flagError says in the program's words what a flag wants.
+func flagError(err error) error {
+	var invalid *pflag.InvalidValueError
+	if !errors.As(err, &invalid) {
+		return err
+	}
+	want := map[string]string{"int": "a whole number", "uint64": "a whole number from 0 on", "float64": "a number", "bool": "true or false"}
+	flag := invalid.GetFlag()
+	if w, ok := want[flag.Value.Type()]; ok {
+		return fmt.Errorf("--%s %q: want %s", flag.Name, invalid.GetValue(), w)
+	}
+	return err
 }
 
 // read opens the book for reading and hands a reader of it to use: of all that it knows, or of what it knew at the

@@ -284,7 +284,7 @@ func (v *Valuation) shareOut(in Input, moves map[string]value.Moves, common, fix
 		if yes, ok := in.Register.Setting(in.Yard, ledger.ValueByProduct(p), end); ok && yes == "yes" {
 			role = value.ByProduct
 		}
-		joint[i] = value.Joint{Role: role, Made: moves[p][value.ColumnMade].Quantity}
+		joint[i] = value.Joint{Name: p, Role: role, Made: moves[p][value.ColumnMade].Quantity}
 		if role == value.ByProduct || v.Sharing == value.BySalesValue {
 			product, _ := in.Register.Product(p)
 			var err error

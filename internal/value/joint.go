@@ -39,6 +39,7 @@ const (
 
 // Joint is one product that comes out of the same crush as others.
 type Joint struct {
+	Name  string // for errors
 	Role  Role
 	Made  ledger.Mass
 	Price Price // where the products part: what it sells for less what it takes from there to sell it
@@ -58,7 +59,7 @@ func ShareJoint(total Money, by Method, c Currency, products []Joint) ([]Money, 
 		w, err := p.Price.Of(p.Made, c)
 		switch {
 		case err != nil && (by == BySalesValue || p.Role == ByProduct):
-			return nil, fmt.Errorf("product %d: %w", i+1, err)
+			return nil, fmt.Errorf("product %s: %w", p.Name, err)
 		case p.Role == ByProduct:
 			costs[i] = max(w, 0)
 			if rest, err = rest.Sub(costs[i]); err != nil || rest < 0 {
@@ -67,7 +68,7 @@ func ShareJoint(total Money, by Method, c Currency, products []Joint) ([]Money, 
 		case p.Role == MainProduct:
 			tonnes[i], worth[i] = p.Made, max(w, 0)
 		default:
-			return nil, fmt.Errorf("product %d: want a main product or a by-product", i+1)
+			return nil, fmt.Errorf("product %s: want a main product or a by-product", p.Name)
 		}
 	}
 	var shares []Money
