@@ -30,6 +30,17 @@ type fieldWriter struct {
 	body  int    // where the body begins
 	spans []Span // of the fields so far; the last is open while its value is written
 	marks bool   // whether spans are kept
+	last  *common
+}
+
+// common is what lines that are written one after the other mostly share.
+type common struct {
+	source Source
+	intake struct {
+		at time.Time
+		by string
+	}
+	sourceText, intakeText []byte
 }
 
 func (w *fieldWriter) text(name, value string) {
@@ -73,12 +84,12 @@ func (w *fieldWriter) time(name string, t time.Time) {
 	w.end()
 }
 
-// open appends what stands before a value.
+// open appends what stands before a value. The name is one that needs no escape: tag is for others.
 func (w *fieldWriter) open(name string) {
 	if len(w.line) > w.body {
 		w.line = append(w.line, ',')
 	}
-	w.line = append(AppendJSONString(w.line, name), ':', '"')
+	w.line = append(append(append(w.line, '"'), name...), `":"`...)
 	if w.marks {
 		w.spans = append(w.spans, Span{Name: name, Start: len(w.line)})
 	}
@@ -93,6 +104,17 @@ func (w *fieldWriter) end() {
 }
 
 const tagPrefix = "tag "
+
+func (w *fieldWriter) tag(t Tag) {
+	if t.Value != "" {
+		w.open(string(appendEscaped([]byte(tagPrefix), t.Name)))
+		if w.marks {
+			w.spans[len(w.spans)-1].Name = tagPrefix + t.Name
+		}
+		w.line = appendEscaped(w.line, t.Value)
+		w.end()
+	}
+}
 
 // AppendBody appends the canonical body of the record: its fact, its tags, and what it replaces, unless
 // that is the revision before under its own key, which goes without saying. So the row that corrected a
@@ -111,7 +133,7 @@ func (r *Record) appendBody(w *fieldWriter, b []byte) {
 		w.text("replaces", r.Replaces)
 	}
 	for _, t := range r.Tags {
-		w.text(tagPrefix+t.Name, t.Value)
+		w.tag(t)
 	}
 	w.line = append(w.line, '}')
 }
@@ -144,12 +166,15 @@ func (r *Record) AppendLine(b []byte) []byte {
 }
 
 // LineWriter appends lines and says where the fields of their bodies lie. The zero value is ready.
-type LineWriter struct{ w fieldWriter }
+type LineWriter struct {
+	w    fieldWriter
+	last common
+}
 
 // Append appends the record's line as AppendLine does, and returns the spans of its body's fields, which are valid until
 // the next call.
 func (l *LineWriter) Append(b []byte, r *Record) (line []byte, fields []Span) {
-	l.w.marks, l.w.spans = true, l.w.spans[:0]
+	l.w.marks, l.w.spans, l.w.last = true, l.w.spans[:0], &l.last
 	r.appendLine(&l.w, b)
 	line, l.w.line = l.w.line, nil
 	return line, l.w.spans
@@ -167,16 +192,42 @@ func (r *Record) appendLine(w *fieldWriter, b []byte) {
 		b = strconv.AppendInt(b, int64(r.Revision), 10)
 	}
 	b = appendTime(b, `,"at":"`, r.At)
-	b = appendMember(b, `,"file":`, r.Source.File)
-	b = appendMember(b, `,"sheet":`, r.Source.Sheet)
+	b = w.last.appendSource(b, r)
 	if r.Source.Row > 0 {
 		b = append(b, `,"row":`...)
 		b = strconv.AppendInt(b, int64(r.Source.Row), 10)
 	}
-	b = appendTime(b, `,"recorded":"`, r.Recorded)
-	b = appendMember(b, `,"by":`, r.By)
+	b = w.last.appendIntake(b, r)
 	r.appendBody(w, append(b, `,"body":`...))
 	w.line = append(w.line, '}')
+}
+
+// appendSource appends the file and sheet of a record, which c may be nil or have from the record before.
+func (c *common) appendSource(b []byte, r *Record) []byte {
+	write := func(b []byte) []byte {
+		return appendMember(appendMember(b, `,"file":`, r.Source.File), `,"sheet":`, r.Source.Sheet)
+	}
+	if c == nil {
+		return write(b)
+	}
+	if c.source.File != r.Source.File || c.source.Sheet != r.Source.Sheet {
+		c.source, c.sourceText = r.Source, write(c.sourceText[:0])
+	}
+	return append(b, c.sourceText...)
+}
+
+// appendIntake is appendSource for when a record was taken in, and by whom.
+func (c *common) appendIntake(b []byte, r *Record) []byte {
+	write := func(b []byte) []byte {
+		return appendMember(appendTime(b, `,"recorded":"`, r.Recorded), `,"by":`, r.By)
+	}
+	if c == nil {
+		return write(b)
+	}
+	if !c.intake.at.Equal(r.Recorded) || c.intake.by != r.By {
+		c.intake.at, c.intake.by, c.intakeText = r.Recorded, r.By, write(c.intakeText[:0])
+	}
+	return append(b, c.intakeText...)
 }
 
 // appendMember appends a named text, unless it is empty.
