@@ -184,6 +184,12 @@ func (r *Reader) lastPeriod(ctx context.Context, h *history) (ledger.Period, err
 	return ledger.PeriodOf(last, h.zone), nil
 }
 
+// IsExceptionID reports whether a text has the form of an exception's ID.
+func IsExceptionID(id string) bool {
+	_, err := screen.MonthOfID(id)
+	return err == nil
+}
+
 // Exception returns one exception by its ID, with the records that it names and their neighbours: what the same
 // instrument recorded just before and after the first of them.
 func (r *Reader) Exception(ctx context.Context, yard, id string) (Exception, []Neighbour, error) {

@@ -30,6 +30,7 @@ it, and what it did to the book. The name may be
   a record's ID          load:UMB:L1/L1-11555
   a ticket or survey     L1-11555
   a row of a file        loads-2026-10.csv:14
+  an exception           2610-4KX9T2MB          every record that it names
   an account in a month  pile:UMB:TEN@2026-10   every entry that makes up the figure`,
 		Example: `  repose trace L1-11555
   repose trace loads-2026-10.csv:14
@@ -71,7 +72,7 @@ func runTrace(ctx context.Context, a *app, name string) error {
 		if account, period, ok := accountInPeriod(name); ok {
 			return traceAccount(ctx, a, r, account, period)
 		}
-		records, err := findRecords(ctx, store, name)
+		records, err := a.findRecords(ctx, store, r, name)
 		if err != nil {
 			return err
 		}
@@ -107,8 +108,8 @@ func runTrace(ctx context.Context, a *app, name string) error {
 	})
 }
 
-// findRecords finds the records behind a name: a row of a file, or an ID, key or ticket.
-func findRecords(ctx context.Context, store *sqlite.Book, name string) ([]*ledger.Record, error) {
+// findRecords finds the records behind a name: a row of a file, an ID, key or ticket, or an exception.
+func (a *app) findRecords(ctx context.Context, store *sqlite.Book, r *book.Reader, name string) ([]*ledger.Record, error) {
 	if i := strings.LastIndexByte(name, ':'); i > 0 {
 		if row, err := strconv.Atoi(name[i+1:]); err == nil {
 			records, err := store.BySource(ctx, name[:i], row)
@@ -121,10 +122,33 @@ func findRecords(ctx context.Context, store *sqlite.Book, name string) ([]*ledge
 		}
 	}
 	records, err := store.Lookup(ctx, name)
-	if err == nil && len(records) == 0 {
-		err = fmt.Errorf("%q: no record, ticket, file row or account of that name is in the book", name)
+	switch {
+	case err != nil || len(records) > 0:
+		return records, err
+	case book.IsExceptionID(strings.ToUpper(name)):
+		return a.recordsOfException(ctx, r, strings.ToUpper(name))
 	}
-	return records, err
+	return nil, fmt.Errorf("%q: no record, ticket, file row, exception or account of that name is in the book", name)
+}
+
+func (a *app) recordsOfException(ctx context.Context, r *book.Reader, id string) (records []*ledger.Record, err error) {
+	y, err := r.Yard(a.yard)
+	if err != nil {
+		return nil, err
+	}
+	_, near, err := r.Exception(ctx, y.Code, id)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range near {
+		if n.Named {
+			records = append(records, n.Record)
+		}
+	}
+	if len(records) == 0 {
+		return nil, fmt.Errorf("exception %s names no record: repose exceptions %s shows what it is about", id, id)
+	}
+	return records, nil
 }
 
 func traceRecord(ctx context.Context, store *sqlite.Book, r *book.Reader, files []sqlite.FileInfo, rec *ledger.Record) (traced, error) {
