@@ -2,6 +2,7 @@ package tickets
 
 import (
 	"cmp"
+	"fmt"
 	"iter"
 	"maps"
 	"slices"
@@ -166,10 +167,41 @@ func (n *Numbers) of(x numbered) *form { return &n.forms[x.form] }
 // when returns the instant of a record.
 func (n *Numbers) when(x numbered) time.Time { return n.lead.Add(x.at).UTC() }
 
-// byYear puts a series into a set, in two where its numbers start anew with the year: the middle one of the first few of the
+// clockForms are the ways in which a clock is written in digits alone.
+var clockForms = []string{"20060102150405", "200601021504", "060102150405", "0601021504"}
+
+// clockNear is how far from its record's instant a clock may be: an hour that the yard's clock was changed by, and a task.
+const clockNear = 90 * time.Minute
+
+// clocks reports whether the numbers of a series are the clock at each record, as some scales print, and so count nothing: all
+// of them read as one, and nine in ten as that of their record.
+func (n *Numbers) clocks(list []numbered) bool {
+	near := 0
+	for _, x := range list {
+		text, isClock, isNear := fmt.Sprintf("%0*d", n.of(x).width, x.number), false, false
+		for _, form := range clockForms {
+			if at, err := time.ParseInLocation(form, text, n.zone); err == nil {
+				isClock = true
+				isNear = isNear || n.when(x).Sub(at).Abs() <= clockNear
+			}
+		}
+		if !isClock {
+			return false
+		}
+		if isNear {
+			near++
+		}
+	}
+	return near*10 >= len(list)*9
+}
+
+// byYear puts a series into a set, unless its numbers are clocks, in two where its numbers start anew with the year: the middle one of the first few of the
 // new year is below that of the last few of the old, so that a ticket that came late, or was mistyped, changes nothing.
 func (n *Numbers) byYear(into map[seriesID][]numbered, id seriesID) {
 	list := n.rows(id)
+	if n.clocks(list) {
+		return
+	}
 	year := func(x numbered) int { return n.when(x).In(n.zone).Year() }
 	first := year(list[0])
 	cut := len(list)
