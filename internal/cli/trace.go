@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"path"
 	"slices"
@@ -15,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"repose/internal/book"
+	"repose/internal/intake"
 	"repose/internal/report"
 	"repose/internal/sqlite"
 	"repose/ledger"
@@ -161,14 +163,12 @@ func traceRecord(ctx context.Context, store *sqlite.Book, r *book.Reader, files 
 	for _, f := range rec.Fields() {
 		t.Fields[f.Name] = f.Value
 	}
-	for _, f := range files {
-		if f.SHA256 == rec.Source.File {
-			t.File = f.Name
+	if i := slices.IndexFunc(files, func(f sqlite.FileInfo) bool { return f.SHA256 == rec.Source.File }); i >= 0 {
+		t.File = files[i].Name
+		var err error
+		if t.Original, err = originalRow(ctx, store, files[i], rec.Source.Row); err != nil {
+			return t, err
 		}
-	}
-	var err error
-	if t.Original, err = originalRow(ctx, store, t); err != nil {
-		return t, err
 	}
 	e, err := r.EntryOf(ctx, rec)
 	if err != nil || e == nil {
@@ -182,22 +182,45 @@ func traceRecord(ctx context.Context, store *sqlite.Book, r *book.Reader, files 
 }
 
 // originalRow returns a row of a text file as it stands in the file, unless it cannot be shown.
-func originalRow(ctx context.Context, store *sqlite.Book, t traced) (string, error) {
-	if t.Row == 0 || !strings.EqualFold(path.Ext(t.File), ".csv") {
+func originalRow(ctx context.Context, store *sqlite.Book, f sqlite.FileInfo, row int) (string, error) {
+	if row == 0 || !strings.EqualFold(path.Ext(f.Name), ".csv") {
 		return "", nil
 	}
-	var content bytes.Buffer
-	if err := store.FileContent(ctx, t.SHA256, &content); err != nil {
+	var content, text bytes.Buffer
+	if err := store.FileContent(ctx, f.SHA256, &content); err != nil {
+		return "", err
+	}
+	decoded, err := decode(ctx, store, f, &content)
+	if err == nil {
+		_, err = text.ReadFrom(decoded)
+	}
+	if err != nil {
 		return "", err
 	}
 	line := 1
-	for text := range bytes.Lines(content.Bytes()) {
-		if line == t.Row {
-			return strings.ToValidUTF8(strings.TrimRight(string(text), "\r\n"), "\uFFFD"), nil
+	for l := range bytes.Lines(text.Bytes()) {
+		if line == row {
+			return strings.ToValidUTF8(strings.TrimRight(string(l), "\r\n"), "\uFFFD"), nil
 		}
 		line++
 	}
 	return "", nil
+}
+
+// decode returns the text of a file that was taken in, in the characters that its column map says it has.
+func decode(ctx context.Context, store *sqlite.Book, f sqlite.FileInfo, content io.Reader) (io.Reader, error) {
+	var columns *intake.Map
+	if f.Map != "" {
+		var data bytes.Buffer
+		if err := store.FileContent(ctx, f.Map, &data); err != nil {
+			return nil, err
+		}
+		var err error
+		if columns, err = intake.ReadMap(f.Map, data.Bytes()); err != nil {
+			return nil, err
+		}
+	}
+	return columns.Decode(f.Name, content)
 }
 
 func (a *app) printTraced(t traced) {

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"io"
 	"path"
 	"slices"
 	"strconv"
@@ -57,6 +58,14 @@ type Map struct {
 	repeated pass
 	columns  []mappedColumn
 	where    map[string]position // of keys, joined by keySeparator
+}
+
+// Decode returns the text of a CSV file that was taken in with the map, or with none where m is nil, as UTF-8.
+func (m *Map) Decode(name string, r io.Reader) (io.Reader, error) {
+	if m == nil {
+		return table.Decode(name, r, table.Layout{})
+	}
+	return table.Decode(name, r, m.layout)
 }
 
 // mapCheck notes what is wrong at a key of a map.

@@ -34,22 +34,10 @@ func (l Limits) OpenCSV(name string, r io.Reader, lay Layout) (*Reader, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 
-	raw := bufio.NewReaderSize(r, csvBufferBytes)
-	head, err := raw.Peek(512)
-	if err != nil && err != io.EOF {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if found := container(head); found != "" {
-		return nil, &Error{File: name, Found: found, Wanted: "CSV text, as this name promises"}
-	}
-	enc, err := chooseEncoding(name, lay.Encoding, head)
+	enc, raw, err := textOf(name, r, lay)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := raw.Discard(enc.markBytes(head)); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-
 	s := &csvSource{name: name, encoding: enc, above: headerRow - 1}
 	s.text = &textReader{src: enc.toUTF8(raw), max: l.RowBytes}
 	lines := bufio.NewReaderSize(s.text, csvBufferBytes)
@@ -64,6 +52,36 @@ func (l Limits) OpenCSV(name string, r io.Reader, lay Layout) (*Reader, error) {
 	s.csv.FieldsPerRecord = -1
 	s.csv.ReuseRecord = true
 	return newReader(name, s, headerRow)
+}
+
+// Decode returns the text of a CSV file as UTF-8, as OpenCSV reads it, without a byte-order mark. What its encoding does not
+// allow comes out as bytes that are not UTF-8.
+func Decode(name string, r io.Reader, lay Layout) (io.Reader, error) {
+	enc, raw, err := textOf(name, r, lay)
+	if err != nil {
+		return nil, err
+	}
+	return enc.toUTF8(raw), nil
+}
+
+// textOf returns the encoding of a CSV file, and its bytes after a byte-order mark.
+func textOf(name string, r io.Reader, lay Layout) (encoding, io.Reader, error) {
+	raw := bufio.NewReaderSize(r, csvBufferBytes)
+	head, err := raw.Peek(512)
+	if err != nil && err != io.EOF {
+		return 0, nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if found := container(head); found != "" {
+		return 0, nil, &Error{File: name, Found: found, Wanted: "CSV text, as this name promises"}
+	}
+	enc, err := chooseEncoding(name, lay.Encoding, head)
+	if err != nil {
+		return 0, nil, err
+	}
+	if _, err := raw.Discard(enc.markBytes(head)); err != nil {
+		return 0, nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return enc, raw, nil
 }
 
 // validDelimiter reports whether encoding/csv takes r as its Comma.

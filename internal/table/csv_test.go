@@ -332,3 +332,26 @@ func TestCSVRoundTrip(t *testing.T) {
 		}
 	})
 }
+
+// A file's text comes in UTF-8 whatever it was written in.
+func TestDecode(t *testing.T) {
+	for name, c := range map[string]struct {
+		content string
+		lay     Layout
+	}{
+		"utf-8 with its mark":    {"\uFEFFKörnung\r\n", Layout{}},
+		"utf-16 with its mark":   {"\xFF\xFEK\x00\xF6\x00r\x00n\x00u\x00n\x00g\x00\r\x00\n\x00", Layout{}},
+		"windows-1252 by layout": {"K\xF6rnung\r\n", Layout{Encoding: "windows-1252"}},
+	} {
+		r, err := Decode("a.csv", strings.NewReader(c.content), c.lay)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := io.ReadAll(r); err != nil || string(got) != "Körnung\r\n" {
+			t.Errorf("%s: %q, %v", name, got, err)
+		}
+	}
+	if _, err := Decode("a.csv", strings.NewReader("PK\x03\x04"), Layout{}); err == nil {
+		t.Error("a workbook was decoded")
+	}
+}
