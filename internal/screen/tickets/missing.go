@@ -14,7 +14,7 @@ type missing struct{}
 
 func (missing) Info() screen.Info {
 	return screen.Info{Name: "missing number", Strength: screen.Certain,
-		Meaning:  "Numbers of a series that no record has, neither kept nor void. Numbers that are the clock of each record make no series.",
+		Meaning:  "Numbers of a series that no record has, neither kept nor void. Numbers that are the clock of each record make no series; those that begin with a day, month or year are one series for each.",
 		Benign:   "A spoilt or unused ticket; a void that the export leaves out; a test weighing; an export that is still to come.",
 		Settle:   "The record, taken in late; or words that say where the ticket is; or a late load by estimate.",
 		Settings: []screen.Setting{mostMissing}}

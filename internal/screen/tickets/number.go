@@ -8,20 +8,20 @@ import (
 )
 
 // seriesID names a numbering series: numbers of one instrument that share what stands before their digits, or of several
-// that draw from one counter. Where numbers start anew with the year, the year tells its series apart.
+// that draw from one counter. Where numbers start anew with the year, the month or the day, that tells its series apart.
 type seriesID struct {
 	instrument, prefix string
-	year               int // 0 where numbers run on
+	from               int64 // such as 2026 or 261005; 0 where numbers run on
 }
 
-// String returns the instrument, the prefix and the year, as far as they are there.
+// String returns the instrument, the prefix and from when on the series counts, as far as they are there.
 func (s seriesID) String() string {
 	text := s.instrument
 	if s.prefix != "" {
 		text += " " + s.prefix
 	}
-	if s.year > 0 {
-		text += " " + strconv.Itoa(s.year)
+	if s.from > 0 {
+		text += " " + strconv.FormatInt(s.from, 10)
 	}
 	return text
 }

@@ -2,7 +2,6 @@ package tickets
 
 import (
 	"cmp"
-	"fmt"
 	"iter"
 	"maps"
 	"slices"
@@ -138,8 +137,10 @@ func (n *Numbers) all() iter.Seq[series] {
 			}
 			for _, s := range shared(alike) {
 				slices.SortFunc(s.rows, byNumber)
-				if !yield(s) {
-					return
+				for _, part := range n.anew(s) {
+					if !yield(part) {
+						return
+					}
 				}
 			}
 		}
@@ -167,34 +168,6 @@ func (n *Numbers) of(x numbered) *form { return &n.forms[x.form] }
 // when returns the instant of a record.
 func (n *Numbers) when(x numbered) time.Time { return n.lead.Add(x.at).UTC() }
 
-// clockForms are the ways in which a clock is written in digits alone.
-var clockForms = []string{"20060102150405", "200601021504", "060102150405", "0601021504"}
-
-// clockNear is how far from its record's instant a clock may be: an hour that the yard's clock was changed by, and a task.
-const clockNear = 90 * time.Minute
-
-// clocks reports whether the numbers of a series are the clock at each record, as some scales print, and so count nothing: all
-// of them read as one, and nine in ten as that of their record.
-func (n *Numbers) clocks(list []numbered) bool {
-	near := 0
-	for _, x := range list {
-		text, isClock, isNear := fmt.Sprintf("%0*d", n.of(x).width, x.number), false, false
-		for _, form := range clockForms {
-			if at, err := time.ParseInLocation(form, text, n.zone); err == nil {
-				isClock = true
-				isNear = isNear || n.when(x).Sub(at).Abs() <= clockNear
-			}
-		}
-		if !isClock {
-			return false
-		}
-		if isNear {
-			near++
-		}
-	}
-	return near*10 >= len(list)*9
-}
-
 // byYear puts a series into a set, unless its numbers are clocks, in two where its numbers start anew with the year: the middle one of the first few of the
 // new year is below that of the last few of the old, so that a ticket that came late, or was mistyped, changes nothing.
 func (n *Numbers) byYear(into map[seriesID][]numbered, id seriesID) {
@@ -209,8 +182,8 @@ func (n *Numbers) byYear(into map[seriesID][]numbered, id seriesID) {
 		cut = slices.IndexFunc(list, func(x numbered) bool { return year(x) > first })
 	}
 	if cut < len(list) && middle(list[cut:min(cut+aroundYear, len(list))]) < middle(list[max(cut-aroundYear, 0):cut]) {
-		into[seriesID{id.instrument, id.prefix, first}] = list[:cut]
-		into[seriesID{id.instrument, id.prefix, year(list[cut])}] = list[cut:]
+		into[seriesID{id.instrument, id.prefix, int64(first)}] = list[:cut]
+		into[seriesID{id.instrument, id.prefix, int64(year(list[cut]))}] = list[cut:]
 		return
 	}
 	into[id] = list
@@ -231,5 +204,5 @@ func sortedIDs(all map[seriesID][]numbered) []seriesID {
 }
 
 func (s seriesID) compare(t seriesID) int {
-	return cmp.Or(cmp.Compare(s.instrument, t.instrument), cmp.Compare(s.prefix, t.prefix), cmp.Compare(s.year, t.year))
+	return cmp.Or(cmp.Compare(s.instrument, t.instrument), cmp.Compare(s.prefix, t.prefix), cmp.Compare(s.from, t.from))
 }

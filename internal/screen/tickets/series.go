@@ -77,7 +77,7 @@ const joined = "+"
 func shared(all map[seriesID][]numbered) []series {
 	alike := map[seriesID][]seriesID{} // without the instrument
 	for _, id := range sortedIDs(all) {
-		key := seriesID{prefix: id.prefix, year: id.year}
+		key := seriesID{prefix: id.prefix, from: id.from}
 		alike[key] = append(alike[key], id)
 	}
 	var out []series
