@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"fmt"
 	"strings"
 
 	"repose/ledger"
@@ -124,7 +125,7 @@ func hoursTable() Table {
 			column(fDate, Optional, Day, "a day that differs from its weekday"),
 			column(fDay, Optional, Day, "either of them"),
 			column(fOpen, Optional, Clock, "HH:MM in the yard's clock"),
-			column(fClose, Optional, Clock, "HH:MM in the yard's clock, up to 24:00; of the next day where it is not after the open"),
+			column(fClose, Optional, Clock, "HH:MM in the yard's clock, up to 24:00; of the next day where it is before the open"),
 		},
 		OneOf: [][]string{{fWeekday.String(), fDate.String(), fDay.String()}},
 		build: builder{
@@ -132,6 +133,8 @@ func hoursTable() Table {
 				h := ledger.Hours{Day: r.day(r.oneOf(fWeekday, fDate, fDay)), Open: r.clock(fOpen), Close: r.clock(fClose)}
 				if r.has(fOpen) != r.has(fClose) {
 					r.fail(fOpen, "one clock of two", "both open and close, or neither for a day without staff")
+				} else if h.Open != "" && h.Open == h.Close {
+					r.fail(fClose, fmt.Sprintf("%q, as open has it", h.Close), "another clock: 00:00 to 24:00 is a whole day, and a close before the open is of the next day")
 				}
 				return h
 			},
