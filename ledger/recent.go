@@ -1,25 +1,44 @@
 package ledger
 
-import "time"
+import (
+	"slices"
+	"strings"
+	"time"
+)
 
-// A month needs the tests and surveys of about a year, and a book holds those of all years. A recent register is made
-// without the older ones, and knows when they may matter.
+// A month of a yard needs the tests and surveys of that yard and of about a year, and a book holds those of all yards and years.
+// A recent register is made without any. It asks for those of a yard when it is first asked about it, and for the older ones
+// when they may matter.
 
-// Older is what a recent register asks for the tests and surveys that it was made without.
-type Older interface {
-	// Has reports whether there may be some of a kind and yard whose keys begin with a text.
-	Has(k Kind, yard, beginning string) bool
-	// All returns the register of all records, or nil where it cannot be had. Who made the Older has to keep that from going
-	// unnoticed: the recent register then answers from what it has.
-	All() *Register
+// Measured gives a recent register the tests and surveys of a yard that replace no other: it has the others. Who makes it
+// has to keep it from going unnoticed where they cannot be had: the register then answers from what it has.
+type Measured interface {
+	// Recent returns all of an instant and after it, and the instant.
+	Recent(yard string) (since time.Time, records []Record)
+	// Older returns those of before that instant.
+	Older(yard string) []Record
+	// HasOlder reports whether there may be older ones of a kind whose keys begin with a text.
+	HasOlder(k Kind, yard, beginning string) bool
+}
+
+// IsMeasured reports whether records of a kind are tests or surveys.
+func IsMeasured(k Kind) bool {
+	return k == KindMoistureRecord || k == KindDensityRecord || k == KindSurveyRecord
 }
 
 // recency is what a recent register has beside another. It is empty in a whole one.
 type recency struct {
-	since time.Time // from when on it has all tests and surveys
-	older Older
-	lacks map[subjectTests]bool // what Has said
-	all   *Register             // what All returned
+	of    Measured
+	yards map[string]*measuredYard
+	last  *measuredYard // that was asked about last
+}
+
+// measuredYard says which tests and surveys of a yard a recent register has.
+type measuredYard struct {
+	yard  string
+	since time.Time             // from when on it has all
+	whole bool                  // it has the older ones too
+	lacks map[subjectTests]bool // what HasOlder said
 }
 
 // subjectTests are the tests of a kind that were taken of a pile or product.
@@ -36,60 +55,94 @@ func (s subjectTests) key() string {
 	return joinKey("pile", s.code, "")
 }
 
-// NewRecentRegister returns a register of records from which the tests and surveys that LeavesOut names may have been left
-// out. It answers as a register of all records does: whatever may depend on what was left out is asked of older.All, which
-// is called when that is first needed, and only once.
+// NewRecentRegister returns a register of records, in which every record that replaces another has to be, and of the tests and
+// surveys that m gives when they are first needed. It answers as a register of all records does.
 //
 // A recent register is for one goroutine.
-func NewRecentRegister(records []Record, since time.Time, older Older) (*Register, error) {
+func NewRecentRegister(records []Record, m Measured) (*Register, error) {
 	r, err := NewRegister(records)
 	if err != nil {
 		return nil, err
 	}
-	r.recency = recency{since: since, older: older, lacks: map[subjectTests]bool{}}
+	r.recency = recency{of: m, yards: map[string]*measuredYard{}}
 	return r, nil
 }
 
-// LeavesOut reports whether a recent register of what there is since an instant may be made without a record of a kind: when
-// it happened, and whether it replaces another.
-func LeavesOut(k Kind, at, since time.Time, replaces bool) bool {
-	switch k {
-	case KindMoistureRecord, KindDensityRecord, KindSurveyRecord:
-		return !replaces && at.Before(since)
+// measured returns which tests and surveys of a yard the register has, the recent ones at least; nil where it has all of all yards.
+func (r *Register) measured(yard string) *measuredYard {
+	x := &r.recency
+	if x.of == nil {
+		return nil
 	}
-	return false
-}
-
-// complete returns the register that has all tests and surveys.
-func (r *Register) complete() *Register {
-	if r.recency.older == nil {
-		return r
+	if x.last != nil && x.last.yard == yard {
+		return x.last
 	}
-	if r.recency.all == nil {
-		r.recency.all = r.recency.older.All()
+	y := x.yards[yard]
+	if y == nil {
+		since, records := x.of.Recent(yard)
+		y = &measuredYard{yard: yard, since: since, lacks: map[subjectTests]bool{}}
+		x.yards[yard] = y
+		r.take(records)
 	}
-	if r.recency.all == nil {
-		bare := *r
-		bare.recency = recency{}
-		r.recency.all = &bare
-	}
-	return r.recency.all
+	x.last = y
+	return y
 }
 
 // has reports whether the register has all tests and surveys of an instant and after it.
-func (r *Register) has(at time.Time) bool {
-	return r.recency.older == nil || !at.Before(r.recency.since)
+func (y *measuredYard) has(at time.Time) bool { return y == nil || y.whole || !at.Before(y.since) }
+
+// complete takes the older tests and surveys of a yard.
+func (r *Register) complete(y *measuredYard) {
+	if y != nil && !y.whole {
+		y.whole = true
+		r.take(r.recency.of.Older(y.yard))
+	}
 }
 
 // lacksTests reports whether the register may lack older tests.
-func (r *Register) lacksTests(of subjectTests) bool {
-	if r.recency.older == nil {
+func (r *Register) lacksTests(y *measuredYard, of subjectTests) bool {
+	if y == nil || y.whole {
 		return false
 	}
-	lacks, ok := r.recency.lacks[of]
+	lacks, ok := y.lacks[of]
 	if !ok {
-		lacks = r.recency.older.Has(of.kind, of.yard, of.key())
-		r.recency.lacks[of] = lacks
+		lacks = r.recency.of.HasOlder(of.kind, of.yard, of.key())
+		y.lacks[of] = lacks
 	}
 	return lacks
+}
+
+// take adds tests and surveys.
+func (r *Register) take(records []Record) {
+	tests, piles := map[testSubject]bool{}, map[PileID]bool{}
+	for i := range records {
+		rec := &records[i]
+		r.remember(rec)
+		if r.Superseded(rec) {
+			continue
+		}
+		_ = r.add(rec) // it fails for yards alone
+		switch f := rec.Fact.(type) {
+		case MoistureTest:
+			tests[subjectOf(rec.Yard, f.Pile, f.Product)] = true
+		case DensityTest:
+			tests[subjectOf(rec.Yard, f.Pile, f.Product)] = true
+		case Survey:
+			piles[PileID{rec.Yard, f.Pile}] = true
+		}
+	}
+	for s := range tests {
+		slices.SortFunc(r.moistures[s], compareMoistures)
+		slices.SortFunc(r.densities[s], compareDensities)
+	}
+	for id := range piles {
+		slices.SortFunc(r.surveys[id], (*Record).Compare)
+	}
+}
+
+// yardOf returns the yard in the ID of a record.
+func yardOf(id string) string {
+	_, rest, _ := strings.Cut(id, ":")
+	yard, _, _ := strings.Cut(rest, ":")
+	return yard
 }

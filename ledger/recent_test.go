@@ -74,55 +74,74 @@ func answers(y *testYard, reg *ledger.Register, from, until time.Time) (said []s
 	return said
 }
 
-// older answers for the records that were left out.
-type older struct {
-	left  []ledger.Record
-	since time.Time
-	all   *ledger.Register
-	times int // that All was asked
+// measured gives what a recent register is made without.
+type measured struct {
+	since         time.Time
+	recent, older []ledger.Record
+	asked, times  int // that Recent and Older were asked
 }
 
-func (o *older) Has(k ledger.Kind, yard, beginning string) bool {
-	return slices.ContainsFunc(o.left, func(r ledger.Record) bool {
-		return r.Fact.Kind() == k && r.Yard == yard && strings.HasPrefix(r.Fact.Key(), beginning) && r.At.Before(o.since)
+// measuredOf parts the records of a yard into those of a recent register, and the others.
+func measuredOf(y *testYard, since time.Time) (bare []ledger.Record, m *measured) {
+	m = &measured{since: since}
+	for _, rec := range y.records {
+		switch {
+		case !ledger.IsMeasured(rec.Fact.Kind()) || rec.Replaces != "":
+			bare = append(bare, rec)
+		case rec.At.Before(since):
+			m.older = append(m.older, rec)
+		default:
+			m.recent = append(m.recent, rec)
+		}
+	}
+	return bare, m
+}
+
+func (m *measured) Recent(yard string) (time.Time, []ledger.Record) {
+	if yard != "Y" {
+		return m.since, nil
+	}
+	m.asked++
+	return m.since, m.recent
+}
+
+func (m *measured) Older(yard string) []ledger.Record {
+	if yard != "Y" {
+		return nil
+	}
+	m.times++
+	return m.older
+}
+
+func (m *measured) HasOlder(k ledger.Kind, yard, beginning string) bool {
+	return slices.ContainsFunc(m.older, func(r ledger.Record) bool {
+		return r.Fact.Kind() == k && r.Yard == yard && strings.HasPrefix(r.Fact.Key(), beginning)
 	})
 }
 
-func (o *older) All() *ledger.Register {
-	o.times++
-	return o.all
-}
-
-// A register without the older tests and surveys answers as one of all of them does.
+// A register that asks for tests and surveys when they are needed answers as one of all of them does.
 func TestRecentRegister(t *testing.T) {
 	asked, spared := 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
 		y := drawMeasured(rt, t)
 		since, from, until := instants().Draw(rt, "since"), instants().Draw(rt, "from"), instants().Draw(rt, "until")
-		whole := y.register()
-		var recent []ledger.Record
-		for _, rec := range y.records {
-			if !ledger.LeavesOut(rec.Fact.Kind(), rec.At, since, rec.Replaces != "") {
-				recent = append(recent, rec)
-			}
-		}
-		older := &older{left: y.records, since: since, all: whole}
-		reg, err := ledger.NewRecentRegister(recent, since, older)
+		bare, m := measuredOf(y, since)
+		reg, err := ledger.NewRecentRegister(bare, m)
 		if err != nil {
 			rt.Fatal(err)
 		}
 		id := ledger.PileID{Yard: "Y", Code: "P1"}
-		if test, ok := reg.MoistureTest(id, until); ok && test.Pile != "" && !test.Taken.Before(since) && !until.Before(test.Taken) && older.times > 0 {
+		if test, ok := reg.MoistureTest(id, until); ok && test.Pile != "" && !test.Taken.Before(since) && !until.Before(test.Taken) && m.times > 0 {
 			rt.Fatal("an older test was asked for, and a newer one is in force")
 		}
-		if older.times == 0 {
+		if m.times == 0 {
 			spared++
 		}
-		if d := cmp.Diff(answers(y, whole, from, until), answers(y, reg, from, until)); d != "" {
+		if d := cmp.Diff(answers(y, y.register(), from, until), answers(y, reg, from, until)); d != "" {
 			rt.Fatalf("since %v (-whole +recent):\n%s", since, d)
 		}
-		if asked += older.times; older.times > 1 {
-			rt.Fatalf("the whole register was asked for %d times", older.times)
+		if asked += m.times; m.times > 1 || m.asked > 1 {
+			rt.Fatalf("asked for recent ones %d times, for older ones %d times", m.asked, m.times)
 		}
 	})
 	if asked == 0 || spared == 0 {
@@ -130,11 +149,21 @@ func TestRecentRegister(t *testing.T) {
 	}
 }
 
-// Where the older ones cannot be had, the register answers from what it has, and asks no second time.
-func TestRecentRegisterWithoutOlder(t *testing.T) {
-	y := newYard(t, pile("P1"))
-	older := &older{left: []ledger.Record{{Yard: "Y", Fact: ledger.MoistureTest{Pile: "P1"}}}, since: at("2026-10-01 00:00")}
-	reg, err := ledger.NewRecentRegister(y.records, at("2026-10-01 00:00"), older)
+// nothing gives nothing, as where the book cannot be read, though it has an older test.
+type nothing struct{ asked int }
+
+func (n *nothing) Recent(string) (time.Time, []ledger.Record) {
+	n.asked++
+	return at("2026-10-01 00:00"), nil
+}
+func (n *nothing) Older(string) []ledger.Record { n.asked++; return nil }
+
+func (n *nothing) HasOlder(ledger.Kind, string, string) bool { return true }
+
+// Where tests cannot be had, the register answers from what it has, and asks no second time.
+func TestRecentRegisterWithoutTests(t *testing.T) {
+	y, n := newYard(t, pile("P1")), new(nothing)
+	reg, err := ledger.NewRecentRegister(y.records, n)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +172,7 @@ func TestRecentRegisterWithoutOlder(t *testing.T) {
 			t.Errorf("%v %v", m, flags)
 		}
 	}
-	if older.times != 1 {
-		t.Errorf("asked %d times", older.times)
+	if n.asked != 2 {
+		t.Errorf("asked %d times", n.asked)
 	}
 }

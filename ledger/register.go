@@ -148,10 +148,10 @@ func (r *Register) sort() {
 		slices.SortFunc(v, func(a, b Policy) int { return a.From.Compare(b.From) })
 	}
 	for _, v := range r.moistures {
-		slices.SortFunc(v, func(a, b MoistureTest) int { return a.Taken.Compare(b.Taken) })
+		slices.SortFunc(v, compareMoistures)
 	}
 	for _, v := range r.densities {
-		slices.SortFunc(v, func(a, b DensityTest) int { return a.Taken.Compare(b.Taken) })
+		slices.SortFunc(v, compareDensities)
 	}
 	for _, v := range r.surveys {
 		slices.SortFunc(v, (*Record).Compare)
@@ -160,6 +160,10 @@ func (r *Register) sort() {
 		slices.SortFunc(v, func(a, b Instrument) int { return a.From.Compare(b.From) })
 	}
 }
+
+func compareMoistures(a, b MoistureTest) int { return a.Taken.Compare(b.Taken) }
+
+func compareDensities(a, b DensityTest) int { return a.Taken.Compare(b.Taken) }
 
 // Yards returns the yards in order of code.
 func (r *Register) Yards() []Yard {
@@ -325,36 +329,40 @@ var (
 		func(t *DensityTest) time.Time { return t.Taken }}
 )
 
-// before returns the tests of a pile or product and which of them is the last at or before an instant, or -1. ok is false where
-// the register may lack an older one that matters.
-func (t tests[T]) before(r *Register, s testSubject, at time.Time) (all []T, last int, ok bool) {
-	all = t.of(r, s)
-	last = lastAtOrBefore(all, at, t.when)
-	return all, last, last >= 0 && r.has(t.when(&all[last])) || !r.lacksTests(subjectTests{t.kind, s})
+// last returns the last test of a pile or product at or before an instant, or nil. sure is false where the register may lack an
+// older one that matters.
+func (t tests[T]) last(r *Register, y *measuredYard, s testSubject, at time.Time) (test *T, sure bool) {
+	all := t.of(r, s)
+	if i := lastAtOrBefore(all, at, t.when); i >= 0 {
+		test = &all[i]
+	}
+	return test, test != nil && y.has(t.when(test)) || !r.lacksTests(y, subjectTests{t.kind, s})
 }
 
 // pick finds the test in force for a pile: the last of the pile at or before the instant, else of
 // its product, else the next one of the pile, else of the product.
 func (t tests[T]) pick(r *Register, id PileID, at time.Time) (test *T, flags Flags, ok bool) {
-	own, i, ok := t.before(r, testSubject{yard: id.Yard, code: id.Code}, at)
-	if !ok {
-		return t.pick(r.complete(), id, at)
+	y := r.measured(id.Yard)
+	own := testSubject{yard: id.Yard, code: id.Code}
+	test, sure := t.last(r, y, own, at)
+	if test != nil && sure {
+		return test, 0, true
 	}
-	if i >= 0 {
-		return &own[i], 0, true
+	product := testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}
+	if sure {
+		if test, sure = t.last(r, y, product, at); test != nil && sure {
+			return test, FlagMoistureProduct, true
+		}
 	}
-	product, i, ok := t.before(r, testSubject{yard: id.Yard, code: r.Pile(id, at).Product, isProduct: true}, at)
-	if !ok {
-		return t.pick(r.complete(), id, at)
+	if !sure {
+		r.complete(y)
+		return t.pick(r, id, at)
 	}
-	if i >= 0 {
-		return &product[i], FlagMoistureProduct, true
+	if next := t.of(r, own); len(next) > 0 {
+		return &next[0], FlagMoistureLater, true
 	}
-	if len(own) > 0 {
-		return &own[0], FlagMoistureLater, true
-	}
-	if len(product) > 0 {
-		return &product[0], FlagMoistureProduct | FlagMoistureLater, true
+	if next := t.of(r, product); len(next) > 0 {
+		return &next[0], FlagMoistureProduct | FlagMoistureLater, true
 	}
 	return nil, 0, false
 }
@@ -391,8 +399,8 @@ func (r *Register) Density(id PileID, at time.Time) (test DensityTest, later, ok
 
 // Surveys returns the surveys of a pile that end in [from, until), in order.
 func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
-	if !r.has(from) {
-		r = r.complete()
+	if y := r.measured(id.Yard); !y.has(from) {
+		r.complete(y)
 	}
 	var in []*Record
 	for _, s := range r.surveys[id] {
@@ -406,8 +414,10 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 // Survey returns a survey by the ID of its record, whether it stands or was replaced; ok is false where the
 // register has none.
 func (r *Register) Survey(id string) (s Survey, ok bool) {
-	if s, ok = r.surveyByID[id]; !ok {
-		s, ok = r.complete().surveyByID[id]
+	y := r.measured(yardOf(id))
+	if s, ok = r.surveyByID[id]; !ok && y != nil {
+		r.complete(y)
+		s, ok = r.surveyByID[id]
 	}
 	return s, ok
 }
@@ -415,8 +425,10 @@ func (r *Register) Survey(id string) (s Survey, ok bool) {
 // DensityTest returns a density test of a yard by its key, whether it stands or was replaced; ok is false
 // where the register has none.
 func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
-	if d, ok = r.densityBy[testKeyOf{yard, key}]; !ok {
-		d, ok = r.complete().densityBy[testKeyOf{yard, key}]
+	y := r.measured(yard)
+	if d, ok = r.densityBy[testKeyOf{yard, key}]; !ok && y != nil {
+		r.complete(y)
+		d, ok = r.densityBy[testKeyOf{yard, key}]
 	}
 	return d, ok
 }

@@ -36,8 +36,8 @@ func Read(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, er
 	return read(ctx, store, known, nil)
 }
 
-// ReadRecent is Read for who asks about a month or an instant that is mostly not long ago: older tests and surveys are read
-// where an answer needs them. The reader is for one goroutine, and ctx has to last as long as it. An answer holds where Err is
+// ReadRecent is Read for who asks about a month or an instant that is mostly not long ago: tests and surveys are read of the yards
+// that are asked about, and older ones where an answer needs them. The reader is for one goroutine, and ctx has to last as long as it. An answer holds where Err is
 // nil after it.
 func ReadRecent(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, error) {
 	return read(ctx, store, known, new(recency))
@@ -75,50 +75,62 @@ func (r *Reader) reading(ctx context.Context, size int64, at time.Time) (*Reader
 	return &Reader{store: r.store, size: size, at: at, view: view, reg: reg, recent: r.recent, histories: map[string]*history{}}, nil
 }
 
-// recentDays is how many days before the last test or survey a recent register goes back: a year, and what a survey or a test
-// that is made once in a year may be late.
+// recentDays is how many days before the last test or survey of a yard a recent register goes back: a year, and what a survey or
+// a test that is made once in a year may be late.
 const recentDays = 400
 
 // recency is what readers of recent registers share that were made of one another.
-type recency struct{ err error } // of reading older tests and surveys
+type recency struct{ err error } // of reading tests and surveys
 
 func register(ctx context.Context, view sqlite.View, recent *recency) (*ledger.Register, error) {
 	if recent == nil {
 		return wholeRegister(ctx, view)
 	}
-	last, err := view.LastMeasured(ctx)
+	records, err := view.BareRegisters(ctx)
 	if err != nil {
 		return nil, err
 	}
-	since := last.AddDate(0, 0, -recentDays).Truncate(time.Second) // as View.HasOlder wants it
-	records, err := view.RegistersSince(ctx, since)
-	if err != nil {
-		return nil, err
-	}
-	return ledger.NewRecentRegister(records, since, &older{ctx, view, since, recent})
+	return ledger.NewRecentRegister(records, &measured{ctx, view, recent, map[string]time.Time{}})
 }
 
-// older reads what a recent register was made without. It outlives the call that made it, and so keeps its context.
-type older struct {
+// measured reads what a recent register is made without. It outlives the call that made it, and so keeps its context.
+type measured struct {
 	ctx    context.Context
 	view   sqlite.View
-	since  time.Time
 	recent *recency
+	since  map[string]time.Time // by yard
 }
 
-// Has implements ledger.Older.
-func (o *older) Has(k ledger.Kind, yard, beginning string) bool {
-	has, err := o.view.HasOlder(o.ctx, k, yard, beginning, o.since)
-	o.recent.err = errors.Join(o.recent.err, err)
+// Recent implements ledger.Measured.
+func (m *measured) Recent(yard string) (time.Time, []ledger.Record) {
+	last, err := m.view.LastMeasured(m.ctx, yard)
+	m.since[yard] = last.AddDate(0, 0, -recentDays).Truncate(time.Second) // as View.HasOlder wants it
+	m.fail(err)
+	return m.since[yard], m.read(yard, m.since[yard], endOfTime)
+}
+
+// Older implements ledger.Measured.
+func (m *measured) Older(yard string) []ledger.Record {
+	return m.read(yard, time.Time{}, m.since[yard])
+}
+
+// HasOlder implements ledger.Measured.
+func (m *measured) HasOlder(k ledger.Kind, yard, beginning string) bool {
+	has, err := m.view.HasOlder(m.ctx, k, yard, beginning, m.since[yard])
+	m.fail(err)
 	return has
 }
 
-// All implements ledger.Older.
-func (o *older) All() *ledger.Register {
-	reg, err := wholeRegister(o.ctx, o.view)
-	o.recent.err = errors.Join(o.recent.err, err)
-	return reg
+func (m *measured) read(yard string, from, until time.Time) []ledger.Record {
+	records, err := m.view.Measured(m.ctx, yard, from, until)
+	m.fail(err)
+	return records
 }
+
+func (m *measured) fail(err error) { m.recent.err = errors.Join(m.recent.err, err) }
+
+// endOfTime is after every record.
+var endOfTime = time.Unix(0, math.MaxInt64)
 
 func wholeRegister(ctx context.Context, view sqlite.View) (*ledger.Register, error) {
 	records, err := view.Registers(ctx)
@@ -128,7 +140,7 @@ func wholeRegister(ctx context.Context, view sqlite.View) (*ledger.Register, err
 	return ledger.NewRegister(records)
 }
 
-// Err returns why answers of a recent reader, and of those that were made of it, may lack older tests and surveys.
+// Err returns why answers of a recent reader, and of those that were made of it, may lack tests and surveys.
 func (r *Reader) Err() error {
 	if r.recent == nil {
 		return nil

@@ -78,20 +78,23 @@ var registerKinds = []ledger.Kind{ledger.KindYardRecord, ledger.KindProductRecor
 // policies, tests, surveys and what was decided about them, and every record that replaces another, by place in the log.
 // They may be returned again, and must not be changed.
 func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
-	return v.RegistersSince(ctx, time.Time{})
+	return v.registersOf(ctx, registerKinds, false)
 }
 
-// RegistersSince is Registers without what ledger.LeavesOut says: the tests and surveys of before an instant that replace none.
-func (v View) RegistersSince(ctx context.Context, since time.Time) ([]ledger.Record, error) {
+// BareRegisters is Registers without the tests and surveys that replace no other. Measured returns those.
+func (v View) BareRegisters(ctx context.Context) ([]ledger.Record, error) {
+	return v.registersOf(ctx, slices.DeleteFunc(slices.Clone(registerKinds), ledger.IsMeasured), true)
+}
+
+func (v View) registersOf(ctx context.Context, kinds []ledger.Kind, bare bool) ([]ledger.Record, error) {
 	last := v.book.registers
-	if last.size > v.size || last.at != v.at || !last.since.Equal(since) {
+	if last.size > v.size || last.at != v.at || last.bare != bare {
 		last = registers{}
 	}
 	if last.size == v.size && last.records != nil {
 		return last.records, nil
 	}
-	infos, err := v.book.blockInfos(ctx, ofKinds+" AND last_seq >= ?3 AND (last_at IS NULL OR last_at >= ?4 OR replacing > 0) ORDER BY first_seq",
-		kindList(registerKinds...), v.size, last.size, nanos(since))
+	infos, err := v.book.blockInfos(ctx, ofKinds+" AND last_seq >= ?3 ORDER BY first_seq", kindList(kinds...), v.size, last.size)
 	if err != nil {
 		return nil, err
 	}
@@ -105,56 +108,74 @@ func (v View) RegistersSince(ctx context.Context, since time.Time) ([]ledger.Rec
 		slices.SortFunc(infos, func(x, y blockInfo) int { return cmp.Or(cmp.Compare(x.firstSeq, y.firstSeq), cmp.Compare(x.id, y.id)) })
 		infos = slices.CompactFunc(infos, func(x, y blockInfo) bool { return x.id == y.id })
 	}
-	var made []*ledger.Record
-	for rec, err := range v.known(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
+	made, err := collect(v.known(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
 		if bl.seqs[i] < last.size {
 			return false, nil
 		}
-		return bl.registers(i, since)
-	})) {
-		if err != nil {
-			return nil, err
+		if slices.Contains(kinds, bl.kindWord) {
+			return true, nil
 		}
-		made = append(made, rec)
+		return bl.replaces(i)
+	})))
+	if err != nil {
+		return nil, err
 	}
-	records := append(make([]ledger.Record, 0, len(last.records)+len(made)), last.records...)
-	for _, rec := range made {
-		records = append(records, *rec)
-	}
+	records := appendRecords(append(make([]ledger.Record, 0, len(last.records)+len(made)), last.records...), made)
 	if v.size < math.MaxInt64 {
-		v.book.registers = registers{v.size, v.at, since, records}
+		v.book.registers = registers{v.size, v.at, bare, records}
 	}
 	return records, nil
 }
 
-// registers reports whether a ledger.Register of what there is since an instant is built from a record.
-func (b *block) registers(i int, since time.Time) (bool, error) {
-	replaces, err := b.replaces(i)
-	if err != nil || replaces || !slices.Contains(registerKinds, b.kindWord) {
-		return replaces, err
+func appendRecords(to []ledger.Record, made []*ledger.Record) []ledger.Record {
+	for _, rec := range made {
+		to = append(to, *rec)
 	}
-	if since.IsZero() || b.kindWord.InstantField() == "" {
-		return true, nil
-	}
-	at, err := b.instant(i)
-	return err == nil && !ledger.LeavesOut(b.kindWord, at, since, replaces), err
+	return to
 }
 
-// registers are what RegistersSince returned last, for which view: a command asks more than once, and the log only grows.
+// registers are what registersOf returned last, for which view: a command asks more than once, and the log only grows.
 type registers struct {
 	size, at int64
-	since    time.Time
+	bare     bool
 	records  []ledger.Record
 }
 
-// LastMeasured returns the instant of the last test or survey, or of one that came into the book with the last of the view, which may
-// be later; zero where there is none.
-func (v View) LastMeasured(ctx context.Context) (last time.Time, err error) {
+// measuredOfYard selects the blocks of tests and surveys of a yard.
+const measuredOfYard = `FROM block INDEXED BY block_by_place
+	WHERE yard = (SELECT id FROM word WHERE text = ?1) AND first_seq < ?2
+	AND kind IN (SELECT w.id FROM json_each(?3) j JOIN word w ON w.text = j.value)`
+
+var measuredKinds = kindList(ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord)
+
+// Measured returns the tests and surveys of a yard in [from, until) that replace no other, by place in the log.
+func (v View) Measured(ctx context.Context, yard string, from, until time.Time) ([]ledger.Record, error) {
+	in := window{first: nanos(from), last: min(nanos(until)-1, v.at), size: v.size}
+	infos, err := v.book.blockInfos(ctx, "SELECT "+infoColumns+" "+measuredOfYard+" AND last_at >= ?4 AND first_at <= ?5 ORDER BY first_seq",
+		yard, v.size, measuredKinds, in.first, in.last)
+	if err != nil {
+		return nil, err
+	}
+	made, err := collect(v.book.recordsInLog(ctx, infos, func(bl *block, i int) (bool, error) {
+		if replaces, err := bl.replaces(i); err != nil || replaces {
+			return false, err
+		}
+		if err := bl.unpack(); err != nil {
+			return false, err
+		}
+		at, err := bl.instant(i)
+		return err == nil && in.holds(bl.seqs[i], at.UnixNano()), err
+	}))
+	return appendRecords(make([]ledger.Record, 0, len(made)), made), err
+}
+
+// LastMeasured returns the instant of the last test or survey of a yard, or of one that came into the book with the last of the
+// view, which may be later; zero where there is none.
+func (v View) LastMeasured(ctx context.Context, yard string) (last time.Time, err error) {
 	if err := v.book.settle(ctx); err != nil {
 		return last, err
 	}
-	err = v.book.each(ctx, `SELECT max(last_at) FROM block WHERE kind IN (SELECT w.id FROM json_each(?1) j JOIN word w ON w.text = j.value)
-		AND first_seq < ?2`, []any{kindList(ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord), v.size}, func(s *sqlite3.Stmt) error {
+	err = v.book.each(ctx, "SELECT max(last_at) "+measuredOfYard, []any{yard, v.size, measuredKinds}, func(s *sqlite3.Stmt) error {
 		if s.ColumnType(0) != sqlite3.NULL {
 			last = time.Unix(0, min(s.ColumnInt64(0), v.at)).UTC()
 		}
