@@ -27,20 +27,36 @@ type Span struct {
 // fieldWriter appends the fields of a fact to a line in order.
 type fieldWriter struct {
 	line  []byte
-	body  int    // where the body begins
-	spans []Span // of the fields so far; the last is open while its value is written
-	marks bool   // whether spans are kept
-	last  *common
+	body  int     // where the body begins
+	spans []Span  // of the fields so far; the last is open while its value is written
+	marks bool    // whether spans are kept
+	last  *common // of whole lines
 }
 
 // common is what lines that are written one after the other mostly share.
 type common struct {
-	source Source
-	intake struct {
-		at time.Time
-		by string
+	source shared[Source] // without its row
+	intake shared[intake]
+}
+
+// intake says when a record was taken in, and by whom.
+type intake struct {
+	at time.Time
+	by string
+}
+
+// shared is a text, and what it was made of.
+type shared[T comparable] struct {
+	of   T
+	text []byte
+}
+
+// append appends the text, which write makes unless it was made of the same before.
+func (s *shared[T]) append(b []byte, of T, write func(b []byte) []byte) []byte {
+	if s.of != of {
+		s.of, s.text = of, write(s.text[:0])
 	}
-	sourceText, intakeText []byte
+	return append(b, s.text...)
 }
 
 func (w *fieldWriter) text(name, value string) {
@@ -160,7 +176,7 @@ func (r *Record) Field(name string) string {
 // AppendLine appends the record as one line of JSON without the line feed: place, origin and body. It is
 // the data of the record's leaf in the log.
 func (r *Record) AppendLine(b []byte) []byte {
-	var w fieldWriter
+	w := fieldWriter{last: new(common)}
 	r.appendLine(&w, b)
 	return w.line
 }
@@ -192,42 +208,18 @@ func (r *Record) appendLine(w *fieldWriter, b []byte) {
 		b = strconv.AppendInt(b, int64(r.Revision), 10)
 	}
 	b = appendTime(b, `,"at":"`, r.At)
-	b = w.last.appendSource(b, r)
+	b = w.last.source.append(b, Source{File: r.Source.File, Sheet: r.Source.Sheet}, func(b []byte) []byte {
+		return appendMember(appendMember(b, `,"file":`, r.Source.File), `,"sheet":`, r.Source.Sheet)
+	})
 	if r.Source.Row > 0 {
 		b = append(b, `,"row":`...)
 		b = strconv.AppendInt(b, int64(r.Source.Row), 10)
 	}
-	b = w.last.appendIntake(b, r)
+	b = w.last.intake.append(b, intake{r.Recorded, r.By}, func(b []byte) []byte {
+		return appendMember(appendTime(b, `,"recorded":"`, r.Recorded), `,"by":`, r.By)
+	})
 	r.appendBody(w, append(b, `,"body":`...))
 	w.line = append(w.line, '}')
-}
-
-// appendSource appends the file and sheet of a record, which c may be nil or have from the record before.
-func (c *common) appendSource(b []byte, r *Record) []byte {
-	write := func(b []byte) []byte {
-		return appendMember(appendMember(b, `,"file":`, r.Source.File), `,"sheet":`, r.Source.Sheet)
-	}
-	if c == nil {
-		return write(b)
-	}
-	if c.source.File != r.Source.File || c.source.Sheet != r.Source.Sheet {
-		c.source, c.sourceText = r.Source, write(c.sourceText[:0])
-	}
-	return append(b, c.sourceText...)
-}
-
-// appendIntake is appendSource for when a record was taken in, and by whom.
-func (c *common) appendIntake(b []byte, r *Record) []byte {
-	write := func(b []byte) []byte {
-		return appendMember(appendTime(b, `,"recorded":"`, r.Recorded), `,"by":`, r.By)
-	}
-	if c == nil {
-		return write(b)
-	}
-	if !c.intake.at.Equal(r.Recorded) || c.intake.by != r.By {
-		c.intake.at, c.intake.by, c.intakeText = r.Recorded, r.By, write(c.intakeText[:0])
-	}
-	return append(b, c.intakeText...)
 }
 
 // appendMember appends a named text, unless it is empty.

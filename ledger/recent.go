@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"slices"
 	"strings"
 	"time"
 )
@@ -16,9 +15,9 @@ type Measured interface {
 	// Recent returns all of an instant and after it, and the instant.
 	Recent(yard string) (since time.Time, records []Record)
 	// Older returns those of before that instant.
-	Older(yard string) []Record
+	Older(yard string, since time.Time) []Record
 	// HasOlder reports whether there may be older ones of a kind whose keys begin with a text.
-	HasOlder(k Kind, yard, beginning string) bool
+	HasOlder(k Kind, yard, beginning string, since time.Time) bool
 }
 
 // IsMeasured reports whether records of a kind are tests or surveys.
@@ -82,7 +81,7 @@ func (r *Register) measured(yard string) *measuredYard {
 		since, records := x.of.Recent(yard)
 		y = &measuredYard{yard: yard, since: since, lacks: map[subjectTests]bool{}}
 		x.yards[yard] = y
-		r.take(records)
+		_ = r.take(records) // it fails for yards alone
 	}
 	x.last = y
 	return y
@@ -95,7 +94,7 @@ func (y *measuredYard) has(at time.Time) bool { return y == nil || y.whole || !a
 func (r *Register) complete(y *measuredYard) {
 	if y != nil && !y.whole {
 		y.whole = true
-		r.take(r.recency.of.Older(y.yard))
+		_ = r.take(r.recency.of.Older(y.yard, y.since))
 	}
 }
 
@@ -106,38 +105,10 @@ func (r *Register) lacksTests(y *measuredYard, of subjectTests) bool {
 	}
 	lacks, ok := y.lacks[of]
 	if !ok {
-		lacks = r.recency.of.HasOlder(of.kind, of.yard, of.key())
+		lacks = r.recency.of.HasOlder(of.kind, of.yard, of.key(), y.since)
 		y.lacks[of] = lacks
 	}
 	return lacks
-}
-
-// take adds tests and surveys.
-func (r *Register) take(records []Record) {
-	tests, piles := map[testSubject]bool{}, map[PileID]bool{}
-	for i := range records {
-		rec := &records[i]
-		r.remember(rec)
-		if r.Superseded(rec) {
-			continue
-		}
-		_ = r.add(rec) // it fails for yards alone
-		switch f := rec.Fact.(type) {
-		case MoistureTest:
-			tests[subjectOf(rec.Yard, f.Pile, f.Product)] = true
-		case DensityTest:
-			tests[subjectOf(rec.Yard, f.Pile, f.Product)] = true
-		case Survey:
-			piles[PileID{rec.Yard, f.Pile}] = true
-		}
-	}
-	for s := range tests {
-		slices.SortFunc(r.moistures[s], compareMoistures)
-		slices.SortFunc(r.densities[s], compareDensities)
-	}
-	for id := range piles {
-		slices.SortFunc(r.surveys[id], (*Record).Compare)
-	}
 }
 
 // yardOf returns the yard in the ID of a record.

@@ -105,7 +105,7 @@ func (m *measured) Recent(yard string) (time.Time, []ledger.Record) {
 	return m.since, m.recent
 }
 
-func (m *measured) Older(yard string) []ledger.Record {
+func (m *measured) Older(yard string, _ time.Time) []ledger.Record {
 	if yard != "Y" {
 		return nil
 	}
@@ -113,7 +113,7 @@ func (m *measured) Older(yard string) []ledger.Record {
 	return m.older
 }
 
-func (m *measured) HasOlder(k ledger.Kind, yard, beginning string) bool {
+func (m *measured) HasOlder(k ledger.Kind, yard, beginning string, _ time.Time) bool {
 	return slices.ContainsFunc(m.older, func(r ledger.Record) bool {
 		return r.Fact.Kind() == k && r.Yard == yard && strings.HasPrefix(r.Fact.Key(), beginning)
 	})
@@ -156,9 +156,9 @@ func (n *nothing) Recent(string) (time.Time, []ledger.Record) {
 	n.asked++
 	return at("2026-10-01 00:00"), nil
 }
-func (n *nothing) Older(string) []ledger.Record { n.asked++; return nil }
+func (n *nothing) Older(string, time.Time) []ledger.Record { n.asked++; return nil }
 
-func (n *nothing) HasOlder(ledger.Kind, string, string) bool { return true }
+func (n *nothing) HasOlder(ledger.Kind, string, string, time.Time) bool { return true }
 
 // Where tests cannot be had, the register answers from what it has, and asks no second time.
 func TestRecentRegisterWithoutTests(t *testing.T) {

@@ -57,6 +57,14 @@ func NewRegister(records []Record) (*Register, error) {
 		policies: map[string][]Policy{}, hours: map[string]map[string]Hours{}, rated: map[string]bool{}, moistures: map[testSubject][]MoistureTest{},
 		densities: map[testSubject][]DensityTest{}, instruments: map[instrumentID][]Instrument{},
 		surveys: map[PileID][]*Record{}, adjustments: map[string]Adjustment{}, surveyByID: map[string]Survey{}, densityBy: map[testKeyOf]DensityTest{}, superseded: map[string][]replacement{}, replacedID: map[string]string{}}
+	if err := r.take(records); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// take adds records, of which none replaces one that was taken before.
+func (r *Register) take(records []Record) error {
 	for i := range records {
 		r.noteReplacement(&records[i])
 	}
@@ -69,11 +77,11 @@ func NewRegister(records []Record) (*Register, error) {
 			continue
 		}
 		if err := r.add(rec); err != nil {
-			return nil, fmt.Errorf("%s: %w", rec.ID(), err)
+			return fmt.Errorf("%s: %w", rec.ID(), err)
 		}
 	}
 	r.sort()
-	return r, nil
+	return nil
 }
 
 // testKeyOf names a test of a yard by its natural key.
@@ -148,10 +156,10 @@ func (r *Register) sort() {
 		slices.SortFunc(v, func(a, b Policy) int { return a.From.Compare(b.From) })
 	}
 	for _, v := range r.moistures {
-		slices.SortFunc(v, compareMoistures)
+		slices.SortFunc(v, func(a, b MoistureTest) int { return a.Taken.Compare(b.Taken) })
 	}
 	for _, v := range r.densities {
-		slices.SortFunc(v, compareDensities)
+		slices.SortFunc(v, func(a, b DensityTest) int { return a.Taken.Compare(b.Taken) })
 	}
 	for _, v := range r.surveys {
 		slices.SortFunc(v, (*Record).Compare)
@@ -160,10 +168,6 @@ func (r *Register) sort() {
 		slices.SortFunc(v, func(a, b Instrument) int { return a.From.Compare(b.From) })
 	}
 }
-
-func compareMoistures(a, b MoistureTest) int { return a.Taken.Compare(b.Taken) }
-
-func compareDensities(a, b DensityTest) int { return a.Taken.Compare(b.Taken) }
 
 // Yards returns the yards in order of code.
 func (r *Register) Yards() []Yard {
@@ -281,6 +285,11 @@ func (r *Register) Staffed(yard string, at time.Time) (from, until time.Time, ok
 
 // Shift is a stretch in which a yard is staffed. Both ends count: a shift writes its production down when it ends.
 type Shift struct{ From, Until time.Time }
+
+// Near reports whether an instant lies in the shift, or not further before or after it than a grace.
+func (s Shift) Near(t time.Time, grace time.Duration) bool {
+	return !t.Before(s.From.Add(-grace)) && !t.After(s.Until.Add(grace))
+}
 
 // Shifts returns the shifts that begin on the day of an instant in the yard's clock, on the day before and on the day after,
 // in order: all that the instant may lie in or near to. ok is false where the register does not say who is there on the
@@ -415,7 +424,7 @@ func (r *Register) Surveys(id PileID, from, until time.Time) []*Record {
 // register has none.
 func (r *Register) Survey(id string) (s Survey, ok bool) {
 	y := r.measured(yardOf(id))
-	if s, ok = r.surveyByID[id]; !ok && y != nil {
+	if s, ok = r.surveyByID[id]; !ok {
 		r.complete(y)
 		s, ok = r.surveyByID[id]
 	}
@@ -426,7 +435,7 @@ func (r *Register) Survey(id string) (s Survey, ok bool) {
 // where the register has none.
 func (r *Register) DensityTest(yard, key string) (d DensityTest, ok bool) {
 	y := r.measured(yard)
-	if d, ok = r.densityBy[testKeyOf{yard, key}]; !ok && y != nil {
+	if d, ok = r.densityBy[testKeyOf{yard, key}]; !ok {
 		r.complete(y)
 		d, ok = r.densityBy[testKeyOf{yard, key}]
 	}

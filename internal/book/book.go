@@ -37,8 +37,8 @@ func Read(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, er
 }
 
 // ReadRecent is Read for who asks about a month or an instant that is mostly not long ago: tests and surveys are read of the yards
-// that are asked about, and older ones where an answer needs them. The reader is for one goroutine, and ctx has to last as long as it. An answer holds where Err is
-// nil after it.
+// that are asked about, and older ones where an answer needs them. The reader is for one goroutine, and ctx has to last as
+// long as it. An answer holds where Err is nil after it.
 func ReadRecent(ctx context.Context, store *sqlite.Book, known time.Time) (*Reader, error) {
 	return read(ctx, store, known, new(recency))
 }
@@ -90,7 +90,7 @@ func register(ctx context.Context, view sqlite.View, recent *recency) (*ledger.R
 	if err != nil {
 		return nil, err
 	}
-	return ledger.NewRecentRegister(records, &measured{ctx, view, recent, map[string]time.Time{}})
+	return ledger.NewRecentRegister(records, &measured{ctx, view, recent})
 }
 
 // measured reads what a recent register is made without. It outlives the call that made it, and so keeps its context.
@@ -98,25 +98,24 @@ type measured struct {
 	ctx    context.Context
 	view   sqlite.View
 	recent *recency
-	since  map[string]time.Time // by yard
 }
 
 // Recent implements ledger.Measured.
 func (m *measured) Recent(yard string) (time.Time, []ledger.Record) {
 	last, err := m.view.LastMeasured(m.ctx, yard)
-	m.since[yard] = last.AddDate(0, 0, -recentDays).Truncate(time.Second) // as View.HasOlder wants it
 	m.fail(err)
-	return m.since[yard], m.read(yard, m.since[yard], endOfTime)
+	since := last.AddDate(0, 0, -recentDays).Truncate(time.Second) // as View.HasOlder wants it
+	return since, m.read(yard, since, endOfTime)
 }
 
 // Older implements ledger.Measured.
-func (m *measured) Older(yard string) []ledger.Record {
-	return m.read(yard, time.Time{}, m.since[yard])
+func (m *measured) Older(yard string, since time.Time) []ledger.Record {
+	return m.read(yard, time.Time{}, since)
 }
 
 // HasOlder implements ledger.Measured.
-func (m *measured) HasOlder(k ledger.Kind, yard, beginning string) bool {
-	has, err := m.view.HasOlder(m.ctx, k, yard, beginning, m.since[yard])
+func (m *measured) HasOlder(k ledger.Kind, yard, beginning string, since time.Time) bool {
+	has, err := m.view.HasOlder(m.ctx, k, yard, beginning, since)
 	m.fail(err)
 	return has
 }
@@ -141,11 +140,13 @@ func wholeRegister(ctx context.Context, view sqlite.View) (*ledger.Register, err
 }
 
 // Err returns why answers of a recent reader, and of those that were made of it, may lack tests and surveys.
-func (r *Reader) Err() error {
-	if r.recent == nil {
+func (r *Reader) Err() error { return r.recent.failure() }
+
+func (x *recency) failure() error {
+	if x == nil {
 		return nil
 	}
-	return r.recent.err
+	return x.err
 }
 
 // Knows reports whether a record was in the book when it was as the reader has it.
@@ -269,6 +270,7 @@ type Month struct {
 	Close    *ledger.Record // of the close, where Closed
 	At       time.Time      // where only what happened by then is in it: it is not closed then; else zero
 
+	recent *recency // of the reader that has the register
 	gathered
 }
 
@@ -347,7 +349,7 @@ func (r *Reader) derive(ctx context.Context, h *history, p ledger.Period, openin
 	if err != nil {
 		return nil, err
 	}
-	return &Month{Month: m, Register: r.reg}, nil
+	return &Month{Month: m, Register: r.reg, recent: r.recent}, nil
 }
 
 // openRecords returns the input of an open period.
@@ -394,7 +396,7 @@ func (r *Reader) sealedMonth(ctx context.Context, rec *ledger.Record, emit func(
 	if err != nil {
 		return nil, fmt.Errorf("sealed period %s of yard %s: %w", seal.Period, h.yard, err)
 	}
-	return &Month{Month: m, Register: then.reg, Closed: true, Close: rec}, nil
+	return &Month{Month: m, Register: then.reg, recent: then.recent, Closed: true, Close: rec}, nil
 }
 
 // inStep gives sealed entries the records that caused them; both come in the same order.

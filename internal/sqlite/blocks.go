@@ -336,28 +336,25 @@ func (b *block) inLog(want func(bl *block, i int) (bool, error)) ([]*ledger.Reco
 // inTime returns the records of a block that lie in a window, in the order of ledger.Record.Compare. They share their
 // memory. Of the others, only the instants are read.
 func (b *block) inTime(in window) ([]*ledger.Record, error) {
-	if err := b.unpack(); err != nil {
-		return nil, err
-	}
-	return b.sorted(func(bl *block, i int) (bool, error) {
-		at, err := bl.instant(i)
-		return err == nil && in.holds(bl.seqs[i], at.UnixNano()), err
-	})
+	return b.sorted(func(bl *block, i int) (bool, error) { return bl.within(in, i) })
 }
 
-// instant returns when a record of an unpacked block happened. Its kind is one that has an instant.
-func (b *block) instant(i int) (time.Time, error) {
+// within reports whether a record lies in a window. Its kind is one that has an instant.
+func (b *block) within(in window, i int) (bool, error) {
+	if err := b.unpack(); err != nil {
+		return false, err
+	}
 	if b.instants == nil {
 		b.instants = b.column(b.kindWord.InstantField())
 	}
 	if b.instants == nil {
-		return time.Time{}, recordError(b.seqs[i], fmt.Errorf("%w: a %s without an instant", ErrDamaged, b.kindWord))
+		return false, recordError(b.seqs[i], fmt.Errorf("%w: a %s without an instant", ErrDamaged, b.kindWord))
 	}
 	at, err := time.Parse(time.RFC3339Nano, b.instants[i])
 	if err != nil {
-		return at, recordError(b.seqs[i], fmt.Errorf("%w: %v", ErrDamaged, err))
+		return false, recordError(b.seqs[i], fmt.Errorf("%w: %v", ErrDamaged, err))
 	}
-	return at, nil
+	return in.holds(b.seqs[i], at.UnixNano()), nil
 }
 
 // sorted is inLog in the order of ledger.Record.Compare.

@@ -74,19 +74,29 @@ var registerKinds = []ledger.Kind{ledger.KindYardRecord, ledger.KindProductRecor
 	ledger.KindHoursRecord, ledger.KindPolicyRecord, ledger.KindMoistureRecord, ledger.KindDensityRecord,
 	ledger.KindSurveyRecord, ledger.KindAdjustmentRecord}
 
+// bareKinds are those of them that are no tests or surveys; measuredKinds are the others, for json_each.
+var (
+	bareKinds     = slices.DeleteFunc(slices.Clone(registerKinds), ledger.IsMeasured)
+	measuredKinds = kindList(slices.DeleteFunc(slices.Clone(registerKinds), func(k ledger.Kind) bool { return !ledger.IsMeasured(k) })...)
+)
+
 // Registers returns what a ledger.Register is built from: all yards, products, piles, instruments, hours,
 // policies, tests, surveys and what was decided about them, and every record that replaces another, by place in the log.
 // They may be returned again, and must not be changed.
 func (v View) Registers(ctx context.Context) ([]ledger.Record, error) {
-	return v.registersOf(ctx, registerKinds, false)
+	return v.registersOf(ctx, false)
 }
 
 // BareRegisters is Registers without the tests and surveys that replace no other. Measured returns those.
 func (v View) BareRegisters(ctx context.Context) ([]ledger.Record, error) {
-	return v.registersOf(ctx, slices.DeleteFunc(slices.Clone(registerKinds), ledger.IsMeasured), true)
+	return v.registersOf(ctx, true)
 }
 
-func (v View) registersOf(ctx context.Context, kinds []ledger.Kind, bare bool) ([]ledger.Record, error) {
+func (v View) registersOf(ctx context.Context, bare bool) ([]ledger.Record, error) {
+	kinds := registerKinds
+	if bare {
+		kinds = bareKinds
+	}
 	last := v.book.registers
 	if last.size > v.size || last.at != v.at || last.bare != bare {
 		last = registers{}
@@ -146,8 +156,6 @@ const measuredOfYard = `FROM block INDEXED BY block_by_place
 	WHERE yard = (SELECT id FROM word WHERE text = ?1) AND first_seq < ?2
 	AND kind IN (SELECT w.id FROM json_each(?3) j JOIN word w ON w.text = j.value)`
 
-var measuredKinds = kindList(ledger.KindMoistureRecord, ledger.KindDensityRecord, ledger.KindSurveyRecord)
-
 // Measured returns the tests and surveys of a yard in [from, until) that replace no other, by place in the log.
 func (v View) Measured(ctx context.Context, yard string, from, until time.Time) ([]ledger.Record, error) {
 	in := window{first: nanos(from), last: min(nanos(until)-1, v.at), size: v.size}
@@ -160,11 +168,7 @@ func (v View) Measured(ctx context.Context, yard string, from, until time.Time) 
 		if replaces, err := bl.replaces(i); err != nil || replaces {
 			return false, err
 		}
-		if err := bl.unpack(); err != nil {
-			return false, err
-		}
-		at, err := bl.instant(i)
-		return err == nil && in.holds(bl.seqs[i], at.UnixNano()), err
+		return bl.within(in, i)
 	}))
 	return appendRecords(make([]ledger.Record, 0, len(made)), made), err
 }

@@ -113,7 +113,7 @@ func (c *counted) finding(d *screen.Data, key string) screen.Finding {
 // staffedAt reports whether the yard is staffed at an instant, or nobody says.
 func staffedAt(d *screen.Data, t time.Time) bool {
 	shifts, known := d.Register.Shifts(d.Yard, t)
-	return !known || slices.ContainsFunc(shifts, func(s ledger.Shift) bool { return !t.Before(s.From) && !t.After(s.Until) })
+	return !known || slices.ContainsFunc(shifts, func(s ledger.Shift) bool { return s.Near(t, 0) })
 }
 
 // staffedBetween reports whether a staffed stretch lies between two instants, or nobody says.

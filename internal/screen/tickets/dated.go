@@ -35,7 +35,7 @@ func (n *Numbers) clocks(list []numbered) bool {
 			near++
 		}
 	}
-	return near*10 >= len(list)*9
+	return mostly(near, len(list))
 }
 
 // datedForms are the dates that numbers begin with, and how many digits of a count follow each at least: with fewer, a
@@ -45,44 +45,48 @@ var datedForms = []struct {
 	count int
 }{{"20060102", 1}, {"060102", 2}, {"200601", 3}, {"0601", 4}, {"2006", 4}, {"06", 6}}
 
+// mostly reports whether nine in ten are some.
+func mostly(some, all int) bool { return (all-some)*10 <= all }
+
 // anew parts a series whose numbers begin with a date, where counting starts anew with it: into one for each date, and one of the
 // numbers that begin with another, such as mistyped ones. Others stay whole. The rows are in order of number, and stay so.
 func (n *Numbers) anew(s series) []series {
-	if s.id.from > 0 || len(s.rows) == 0 {
-		return []series{s}
-	}
 	for _, f := range datedForms {
-		dates := make([]int64, len(s.rows))
-		dated := 0
-		for i, x := range s.rows {
-			if dates[i] = n.date(x, f.form, f.count); dates[i] > 0 {
-				dated++
-			}
-			if wrong := i + 1 - dated; wrong*datedShare > len(s.rows) {
-				break
-			}
+		if s.id.from == 0 && n.dated(s.rows, f.form, f.count) {
+			return n.byDate(s, f.form, f.count)
 		}
-		if (len(s.rows)-dated)*datedShare > len(s.rows) {
-			continue
-		}
-		var parts []series
-		at := map[int64]int{}
-		for i, x := range s.rows {
-			k, ok := at[dates[i]]
-			if !ok {
-				k = len(parts)
-				at[dates[i]] = k
-				parts = append(parts, series{id: seriesID{s.id.instrument, s.id.prefix, dates[i]}})
-			}
-			parts[k].rows = append(parts[k].rows, x)
-		}
-		return parts
 	}
 	return []series{s}
 }
 
-// datedShare is one over the share of numbers that may begin otherwise.
-const datedShare = 10
+// dated reports whether numbers begin with the date of their records.
+func (n *Numbers) dated(rows []numbered, form string, count int) bool {
+	others := 0
+	for _, x := range rows {
+		if n.date(x, form, count) == 0 {
+			others++
+		}
+		if !mostly(len(rows)-others, len(rows)) {
+			return false
+		}
+	}
+	return len(rows) > 0
+}
+
+func (n *Numbers) byDate(s series, form string, count int) (parts []series) {
+	at := map[int64]int{}
+	for _, x := range s.rows {
+		date := n.date(x, form, count)
+		i, ok := at[date]
+		if !ok {
+			i = len(parts)
+			at[date] = i
+			parts = append(parts, series{id: seriesID{s.id.instrument, s.id.prefix, date}})
+		}
+		parts[i].rows = append(parts[i].rows, x)
+	}
+	return parts
+}
 
 // date returns the date with which a number begins, as a number, if it is that of its record, or of the day before: a shift may
 // end after midnight. It is 0 where it does not begin so.

@@ -152,9 +152,7 @@ func (s *staffed) open(t time.Time) bool {
 		h.shifts, h.known = s.data.Register.Shifts(s.data.Yard, t)
 		s.days[key] = h
 	}
-	return !h.known || slices.ContainsFunc(h.shifts, func(x ledger.Shift) bool {
-		return !t.Before(x.From.Add(-s.grace)) && !t.After(x.Until.Add(s.grace))
-	})
+	return !h.known || slices.ContainsFunc(h.shifts, func(x ledger.Shift) bool { return x.Near(t, s.grace) })
 }
 
 func (s shift) finding(d *screen.Data, what string) screen.Finding {

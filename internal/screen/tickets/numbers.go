@@ -168,8 +168,9 @@ func (n *Numbers) of(x numbered) *form { return &n.forms[x.form] }
 // when returns the instant of a record.
 func (n *Numbers) when(x numbered) time.Time { return n.lead.Add(x.at).UTC() }
 
-// byYear puts a series into a set, unless its numbers are clocks, in two where its numbers start anew with the year: the middle one of the first few of the
-// new year is below that of the last few of the old, so that a ticket that came late, or was mistyped, changes nothing.
+// byYear puts a series into a set, unless its numbers are clocks, in two where its numbers start anew with the year: the
+// middle one of the first few of the new year is below that of the last few of the old, so that a ticket that came late, or
+// was mistyped, changes nothing.
 func (n *Numbers) byYear(into map[seriesID][]numbered, id seriesID) {
 	list := n.rows(id)
 	if n.clocks(list) {
