@@ -123,7 +123,7 @@ func (r *Reader) seal(ctx context.Context, tx *sqlite.Tx, h *history, c Closing)
 		return nil, err
 	}
 	rec, err := w.Finish(c.Now)
-	return &Month{Month: m.Month, Register: r.reg, Closed: true, Close: rec}, err
+	return &Month{Month: m.Month, Register: r.reg, recent: r.recent, Closed: true, Close: rec}, err
 }
 
 // sealValue seals what the month's stock is worth, where the yard gives costs and nobody has waived that they give no value.

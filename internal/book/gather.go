@@ -19,7 +19,7 @@ type gathered struct {
 
 // gather is derive, and gathers on the way.
 func (r *Reader) gather(ctx context.Context, h *history, p ledger.Period, opening ledger.State, emit func(*ledger.Entry) error) (*Month, error) {
-	m := &Month{Register: r.reg, gathered: gathered{numbers: tickets.NewNumbers(h.yard, p, h.zone)}}
+	m := &Month{Register: r.reg, recent: r.recent, gathered: gathered{numbers: tickets.NewNumbers(h.yard, p, h.zone)}}
 	gives, err := r.givesCosts(ctx, h.yard)
 	if err != nil {
 		return nil, err

@@ -102,3 +102,26 @@ func TestReadRecentFails(t *testing.T) {
 		t.Errorf("%v, want the reader to say that it was stopped", r.Err())
 	}
 }
+
+// Nor is what a month of another reader could not read.
+func TestReadRecentFailsElsewhere(t *testing.T) {
+	b, whole := open(t), context.Background()
+	take(t, b, closing, twoYears(t))
+	ctx, cancel := context.WithCancel(whole)
+	r, err := book.ReadRecent(ctx, b, time.Time{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := r.Month(whole, "Y", october, func(*ledger.Entry) error { return nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := read(t, b, time.Time{}).Reconciliation(whole, m); err != nil {
+		t.Fatal(err)
+	}
+	cancel()
+	m.Register.Moisture(ledger.PileID{Yard: "Z", Code: "P1"}, m.Start()) // of a yard that has not been read
+	if _, err := read(t, b, time.Time{}).Reconciliation(whole, m); !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want the reconciliation to say that the month's reader was stopped", err)
+	}
+}

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"iter"
@@ -55,8 +56,16 @@ func (r *Reader) CloseReport(ctx context.Context, yard string, p ledger.Period) 
 	return c, err
 }
 
-// Reconciliation reports a month with everything that stands in the way of its close.
+// Reconciliation reports a month with everything that stands in the way of its close. The month may be of another reader.
 func (r *Reader) Reconciliation(ctx context.Context, m *Month) (*report.Reconciliation, error) {
+	rec, err := r.reconciliation(ctx, m)
+	if err = cmp.Or(m.recent.failure(), r.Err(), err); err != nil {
+		return nil, err
+	}
+	return rec, nil
+}
+
+func (r *Reader) reconciliation(ctx context.Context, m *Month) (*report.Reconciliation, error) {
 	uncertain, err := measurementErrors(m)
 	if err != nil {
 		return nil, err

@@ -196,7 +196,8 @@ func (a *app) read(ctx context.Context, use func(*sqlite.Book, *book.Reader) err
 	return a.readBy(ctx, book.Read, use)
 }
 
-// readRecent is read with book.ReadRecent. use shows what it has with show or print, or asks for the reader's Err before.
+// readRecent is read with book.ReadRecent. use shows what it has with show or print, which ask for the reader's Err, or a
+// reconciliation, which has been asked.
 func (a *app) readRecent(ctx context.Context, use func(*sqlite.Book, *book.Reader) error) error {
 	return a.readBy(ctx, book.ReadRecent, use)
 }

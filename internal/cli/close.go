@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -98,7 +97,7 @@ func runClose(ctx context.Context, a *app, period string, dryRun bool) (err erro
 		return err
 	}
 	rec, err := r.Reconciliation(ctx, m)
-	if err = cmp.Or(r.Err(), err); err != nil {
+	if err != nil {
 		return err
 	}
 	if a.json {

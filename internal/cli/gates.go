@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 
@@ -26,7 +25,7 @@ func runCheck(ctx context.Context, a *app, period string) error {
 			return fmt.Errorf("%s of yard %s: %w", m.Period, m.Yard.Code, book.ErrClosed)
 		}
 		rec, err := r.Reconciliation(ctx, m)
-		if err = cmp.Or(r.Err(), err); err != nil {
+		if err != nil {
 			return err
 		}
 		list := gateList{Schema: report.Schema, Yard: m.Yard.Code, Period: m.Period.String(), Ready: true, Gates: []report.Problem{}}
